@@ -1,0 +1,1 @@
+//! Stacks that the benches share.
