@@ -1,0 +1,1 @@
+//! Quantities as a shop writes them.
