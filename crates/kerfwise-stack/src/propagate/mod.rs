@@ -1,0 +1,6 @@
+pub(crate) mod batch;
+pub(crate) mod compare;
+pub(crate) mod exact;
+pub(crate) mod monte;
+pub(crate) mod rss;
+pub(crate) mod worst;
