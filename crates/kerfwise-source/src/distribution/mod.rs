@@ -1,5 +1,40 @@
 //! Distributions of errors, in plain numbers (the raw unit of whatever they belong to).
 
+mod arcsine;
+mod beta;
+mod check;
+mod curvilinear_trapezoid;
+mod discrete;
+mod empirical;
+mod exponential;
+mod lognormal;
+mod mixture;
+mod normal;
+mod point;
+mod rectangular;
+mod student_t;
+mod trapezoidal;
+mod triangular;
+mod truncated_normal;
+mod two_piece_normal;
+
+pub use arcsine::Arcsine;
+pub use beta::Beta;
+pub use curvilinear_trapezoid::CurvilinearTrapezoid;
+pub use discrete::Discrete;
+pub use empirical::Empirical;
+pub use exponential::Exponential;
+pub use lognormal::Lognormal;
+pub use mixture::Mixture;
+pub use normal::Normal;
+pub use point::Point;
+pub use rectangular::Rectangular;
+pub use student_t::StudentT;
+pub use trapezoidal::Trapezoidal;
+pub use triangular::Triangular;
+pub use truncated_normal::TruncatedNormal;
+pub use two_piece_normal::TwoPieceNormal;
+
 use crate::Error;
 use kerfwise_numeric::stream::Stream;
 
@@ -8,7 +43,37 @@ use kerfwise_numeric::stream::Stream;
 #[non_exhaustive]
 pub enum Distribution {
     /// One value, no spread.
-    Point(f64),
+    Point(Point),
+    /// Normal.
+    Normal(Normal),
+    /// Rectangular on an interval.
+    Rectangular(Rectangular),
+    /// Triangular.
+    Triangular(Triangular),
+    /// Symmetric trapezoid.
+    Trapezoidal(Trapezoidal),
+    /// Rectangular with limits known to ±d.
+    CurvilinearTrapezoid(CurvilinearTrapezoid),
+    /// Arcsine on an interval.
+    Arcsine(Arcsine),
+    /// Scaled and shifted Student t.
+    StudentT(StudentT),
+    /// Exponential above or below an origin.
+    Exponential(Exponential),
+    /// Lognormal above or below an origin.
+    Lognormal(Lognormal),
+    /// Beta over an interval.
+    Beta(Beta),
+    /// Normal cut to an interval.
+    TruncatedNormal(TruncatedNormal),
+    /// Two half normals.
+    TwoPieceNormal(TwoPieceNormal),
+    /// Values with probabilities.
+    Discrete(Discrete),
+    /// A mixture.
+    Mixture(Mixture),
+    /// Each reading equally likely.
+    Empirical(Empirical),
 }
 
 #[allow(unused_variables, reason = "skeleton")]
