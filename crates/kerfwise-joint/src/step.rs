@@ -1,0 +1,29 @@
+use kerfwise_source::Source;
+use kerfwise_stack::Band;
+
+/// The step between the faces of rail and leg, at the reference faces.
+///
+/// With the tenon in the middle of its mortise:
+///
+/// ```text
+/// face step = cheek + seating.second + tenon / 2 − wall − mortise / 2
+/// ```
+///
+/// positive when the rail stands proud of the leg. `cheek` is the distance from the rail's reference
+/// face to the near cheek of the tenon, `wall` from the leg's reference face to the near wall of the
+/// mortise. Stock thickness does not enter at the reference faces; it shows on the back:
+///
+/// ```text
+/// back step = rail thickness − leg thickness − face step
+/// ```
+#[derive(Debug, Clone)]
+pub struct FaceStep {
+    /// Reference face of the rail to the near cheek.
+    pub cheek: Source,
+    /// Reference face of the leg to the near wall of the mortise.
+    pub wall: Source,
+    /// What the step may be.
+    pub band: Band,
+    /// Thickness of rail and leg, where the back is to be watched as well, with its band.
+    pub back: Option<(Source, Source, Band)>,
+}
