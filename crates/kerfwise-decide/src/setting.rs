@@ -1,0 +1,334 @@
+//! What the dial is to show.
+//!
+//! The best setting is the one with the greatest chance inside the band, among those that the dial can
+//! show. It is found by looking at every one of them: a dial has few steps within reach, and a chance
+//! need not have a single peak. The chance of each setting is exact where the stack allows it, else
+//! Monte Carlo with the same seed at every setting, so that neighbours differ by the setting and not
+//! by luck.
+
+use kerfwise_source::{Length, LengthUnits};
+use kerfwise_stack::{Band, Chance, MonteCarlo, Propagation, Stack};
+
+/// The most settings that are looked at.
+const MOST_SETTINGS: f64 = 2_001.0;
+
+/// Where to look for a setting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SettingOptions {
+    around: Length,
+    step: Length,
+    reach: Length,
+    loss: f64,
+    monte_carlo: MonteCarlo,
+}
+
+impl SettingOptions {
+    /// Around this setting, in dial steps of 0.0005 in, up to 0.010 in either side.
+    #[must_use]
+    pub fn around(setting: Length) -> Self {
+        Self {
+            around: setting,
+            step: 0.5.thou(),
+            reach: 10.0.thou(),
+            loss: 0.01,
+            monte_carlo: MonteCarlo::new(),
+        }
+    }
+
+    /// The smallest step that the dial can show.
+    #[must_use]
+    pub fn step(mut self, step: Length) -> Self {
+        self.step = step;
+        self
+    }
+
+    /// How far to look on either side.
+    #[must_use]
+    pub fn reach(mut self, reach: Length) -> Self {
+        self.reach = reach;
+        self
+    }
+
+    /// The loss of chance that is still called fine (default 0.01: one joint in a hundred).
+    #[must_use]
+    pub fn loss(mut self, loss: f64) -> Self {
+        self.loss = loss;
+        self
+    }
+
+    /// Trials and seed for stacks that have no exact answer.
+    #[must_use]
+    pub fn monte_carlo(mut self, options: MonteCarlo) -> Self {
+        self.monte_carlo = options;
+        self
+    }
+}
+
+/// One setting and what it gives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SettingPoint {
+    /// What the dial shows.
+    pub setting: Length,
+    /// Below, inside and above the band.
+    pub chance: Chance,
+}
+
+/// The setting with the best chance, and how far off is still fine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setting {
+    /// What the dial is to show: a whole number of steps.
+    pub best: Length,
+    /// The chance at that setting.
+    pub chance: Chance,
+    /// Error of each of the three chances: a bound when exact, a standard error when Monte Carlo.
+    pub error: f64,
+    /// How the chances were found.
+    pub by: Propagation,
+    /// From here to there the chance inside the band is at most the stated loss below the best.
+    pub fine: (Length, Length),
+    /// The loss of chance that was called fine.
+    pub loss: f64,
+    /// Chance against setting, ascending.
+    pub curve: Vec<SettingPoint>,
+}
+
+/// Why there is no best setting.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SettingError<E> {
+    /// A step, a reach or a loss that makes no sense.
+    #[error("{0}")]
+    Options(String),
+    /// The stack could not be made at one of the settings.
+    #[error("at a setting of {setting}: {error}")]
+    Stack {
+        /// The setting.
+        setting: Length,
+        /// What was wrong.
+        error: E,
+    },
+    /// The stack gives no chance: no such outcome, no band, or every propagation declines.
+    #[error("{0}")]
+    NoChance(String),
+}
+
+impl Setting {
+    /// The best setting for one outcome of the stack that `stack_at` makes for each setting.
+    ///
+    /// Ties go to the lower setting: a joint a little loose can be shimmed, and the order of the
+    /// search never matters.
+    ///
+    /// # Errors
+    ///
+    /// When step or reach is not a finite length above 0, the loss is not from 0 to 1, or more than
+    /// 2,001 steps lie within reach; when `stack_at` refuses a setting; when the stack gives no chance
+    /// for this outcome.
+    pub fn best<E>(
+        options: &SettingOptions,
+        outcome: &str,
+        mut stack_at: impl FnMut(Length) -> Result<Stack, E>,
+    ) -> Result<Self, SettingError<E>> {
+        let (first, last) = steps(options)?;
+        let step = options.step.to_inches();
+        let mut curve = Vec::new();
+        let (mut error, mut by) = (0.0_f64, Propagation::Exact);
+        let mut index = first;
+        while index <= last {
+            let setting = (index * step).inch();
+            let stack =
+                stack_at(setting).map_err(|error| SettingError::Stack { setting, error })?;
+            let found =
+                chance(&stack, outcome, &options.monte_carlo).map_err(SettingError::NoChance)?;
+            error = error.max(found.error);
+            by = found.by;
+            curve.push(SettingPoint {
+                setting,
+                chance: found.chance,
+            });
+            index += 1.0;
+        }
+        let mut at = 0;
+        for (i, point) in curve.iter().enumerate() {
+            if point.chance.inside > curve[at].chance.inside {
+                at = i;
+            }
+        }
+        let enough = curve[at].chance.inside - options.loss;
+        let is_fine = |p: &SettingPoint| p.chance.inside >= enough;
+        let low = (0..at)
+            .rev()
+            .take_while(|&i| is_fine(&curve[i]))
+            .last()
+            .unwrap_or(at);
+        let high = (at + 1..curve.len())
+            .take_while(|&i| is_fine(&curve[i]))
+            .last()
+            .unwrap_or(at);
+        Ok(Self {
+            best: curve[at].setting,
+            chance: curve[at].chance,
+            error,
+            by,
+            fine: (curve[low].setting, curve[high].setting),
+            loss: options.loss,
+            curve,
+        })
+    }
+}
+
+/// The first and last setting within reach, counted in dial steps.
+fn steps<E>(options: &SettingOptions) -> Result<(f64, f64), SettingError<E>> {
+    let refuse = |message: String| Err(SettingError::Options(message));
+    let (step, reach) = (options.step.to_inches(), options.reach.to_inches());
+    if !(step > 0.0 && step.is_finite()) {
+        return refuse(format!("dial step must be above 0 (got {})", options.step));
+    }
+    if !(reach > 0.0 && reach.is_finite()) {
+        return refuse(format!("reach must be above 0 (got {})", options.reach));
+    }
+    if !(0.0..=1.0).contains(&options.loss) {
+        return refuse(format!(
+            "loss must be a chance from 0 to 1 (got {})",
+            options.loss
+        ));
+    }
+    let around = options.around.to_inches();
+    let first = ((around - reach) / step).ceil().max(1.0);
+    let last = ((around + reach) / step).floor();
+    if !(first.is_finite() && last.is_finite() && first <= last) {
+        return refuse(format!(
+            "no setting above 0 lies within {} of {} in steps of {}",
+            options.reach, options.around, options.step
+        ));
+    }
+    if last - first >= MOST_SETTINGS {
+        return refuse(format!(
+            "{} settings lie within reach; take a larger step or a shorter reach (at most \
+             {MOST_SETTINGS})",
+            last - first + 1.0
+        ));
+    }
+    Ok((first, last))
+}
+
+struct Found {
+    chance: Chance,
+    error: f64,
+    by: Propagation,
+}
+
+fn chance(stack: &Stack, name: &str, monte_carlo: &MonteCarlo) -> Result<Found, String> {
+    let outcome = stack
+        .outcome(name)
+        .ok_or_else(|| format!("the stack has no outcome \"{name}\""))?;
+    let band: Band = outcome
+        .band()
+        .ok_or_else(|| format!("outcome \"{name}\" has no band to fit in"))?;
+    match outcome.exact() {
+        Ok(exact) => {
+            let bounded = exact.chance(&band);
+            Ok(Found {
+                chance: bounded.value,
+                error: bounded.error,
+                by: Propagation::Exact,
+            })
+        }
+        Err(_) => {
+            let answer = stack
+                .monte_carlo(monte_carlo.clone())
+                .map_err(|d| d.to_string())?;
+            let found = answer.outcomes.iter().find(|o| o.name == name);
+            let (chance, error) = found
+                .and_then(|o| Some((o.chance?, o.chance_error?)))
+                .ok_or_else(|| format!("outcome \"{name}\" has no chance"))?;
+            let error = error.below.max(error.inside).max(error.above);
+            Ok(Found {
+                chance,
+                error,
+                by: Propagation::MonteCarlo,
+            })
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kerfwise_source::Source;
+    use kerfwise_stack::Expr;
+
+    fn stack_at(travel: Length, bias: f64) -> Result<Stack, kerfwise_stack::Error> {
+        let source = Source::new("error", bias.inch())
+            .rectangular(1.0.thou())
+            .build()
+            .unwrap();
+        let fit = Expr::source(&source) + travel - 0.5.inch();
+        Stack::builder()
+            .outcome("fit", &fit, Band::within(2.0.thou())?)
+            .build()
+    }
+
+    #[test]
+    fn aims_at_the_middle_and_knows_how_far_off_is_fine() {
+        // A rectangular error of ±1 thou in a band of ±2 thou: every setting within 1 thou fits for
+        // certain, half a thou beyond loses a quarter (length of the part outside over the whole).
+        let options = SettingOptions::around(0.5.inch())
+            .step(0.5.thou())
+            .reach(4.0.thou());
+        let found = Setting::best(&options, "fit", |t| stack_at(t, 0.0)).unwrap();
+        assert_eq!(found.by, Propagation::Exact);
+        assert!(
+            (found.best.to_thou() - 499.0).abs() < 1e-9,
+            "lowest of the equals: {}",
+            found.best
+        );
+        assert!((found.chance.inside - 1.0).abs() < 1e-12);
+        assert!((found.fine.1.to_thou() - 501.0).abs() < 1e-9);
+        let beyond = found
+            .curve
+            .iter()
+            .find(|p| (p.setting.to_thou() - 501.5).abs() < 1e-6)
+            .unwrap();
+        assert!((beyond.chance.above - 0.25).abs() < 1e-12);
+    }
+
+    #[test]
+    fn follows_a_bias() {
+        let options = SettingOptions::around(0.5.inch())
+            .step(0.5.thou())
+            .reach(6.0.thou());
+        let found = Setting::best(&options, "fit", |t| stack_at(t, 0.003)).unwrap();
+        assert!(
+            (found.best.to_thou() - 496.0).abs() < 1e-9,
+            "{}",
+            found.best
+        );
+    }
+
+    #[test]
+    fn refuses_steps_that_make_no_sense() {
+        for (step, reach) in [
+            (0.0, 1.0),
+            (-1.0, 1.0),
+            (f64::NAN, 1.0),
+            (0.5, 0.0),
+            (1e-6, 100.0),
+        ] {
+            let options = SettingOptions::around(0.5.inch())
+                .step(step.thou())
+                .reach(reach.thou());
+            let refused = Setting::best(&options, "fit", |t| stack_at(t, 0.0));
+            assert!(
+                matches!(refused, Err(SettingError::Options(_))),
+                "{step} {reach}"
+            );
+        }
+    }
+
+    #[test]
+    fn says_that_there_is_no_such_outcome() {
+        let options = SettingOptions::around(0.5.inch());
+        let refused = Setting::best(&options, "gap", |t| stack_at(t, 0.0)).unwrap_err();
+        assert_eq!(refused.to_string(), "the stack has no outcome \"gap\"");
+    }
+}
