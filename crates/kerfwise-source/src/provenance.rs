@@ -1,4 +1,14 @@
+use std::fmt;
+
 /// Where a number came from.
+///
+/// ```
+/// use kerfwise_source::Provenance;
+///
+/// let kerf = Provenance::Stated { document: "maker's sheet of the blade".to_owned() };
+/// assert_eq!(kerf.to_string(), "stated (maker's sheet of the blade)");
+/// assert_eq!(Provenance::default().to_string(), "assumed (not said)");
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Provenance {
@@ -17,4 +27,24 @@ pub enum Provenance {
         /// Why.
         because: String,
     },
+}
+
+/// Assumed, because nobody said where it came from.
+impl Default for Provenance {
+    fn default() -> Self {
+        Self::Assumed {
+            because: "not said".to_owned(),
+        }
+    }
+}
+
+impl fmt::Display for Provenance {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (word, text) = match self {
+            Self::Measured { readings } => ("measured", readings),
+            Self::Stated { document } => ("stated", document),
+            Self::Assumed { because } => ("assumed", because),
+        };
+        write!(f, "{word} ({text})")
+    }
 }

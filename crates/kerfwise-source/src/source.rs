@@ -1,5 +1,8 @@
-use crate::{Dimension, Distribution, Error, Event, Provenance, Quantity};
+use crate::builder::SourceBuilder;
+use crate::{Dimension, Distribution, Event, Provenance, Quantity};
+use std::fmt;
 use std::sync::Arc;
+
 /// The bounds that the worst case uses for a source.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
@@ -9,143 +12,249 @@ pub enum Limits {
     /// This many standard deviations of the error either side of the mean.
     StandardDeviations(f64),
 }
+
+/// Where the bounds of a source come from, so that a worst case can say what it stands on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum BoundsBasis {
+    /// Limits that were stated for the value.
+    StatedLimits,
+    /// This many standard deviations either side of the mean.
+    StandardDeviations(f64),
+    /// The distribution of the error ends there.
+    Support,
+}
+
+/// "stated limits", "3 standard deviations either side of the mean", "ends of the distribution".
+impl fmt::Display for BoundsBasis {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::StatedLimits => f.write_str("stated limits"),
+            Self::StandardDeviations(k) => {
+                write!(f, "{k} standard deviations either side of the mean")
+            }
+            Self::Support => f.write_str("ends of the distribution"),
+        }
+    }
+}
+
 /// A named input quantity that is not known exactly: value = estimate + error.
 ///
-/// A cheap handle. Two sources with the same numbers are two sources.
+/// A cheap handle, known by itself and not by its numbers: two sources with the same numbers are
+/// two sources (see [`Source::is_same`]), and so there is no `==`.
+///
+/// ```
+/// use kerfwise_source::{Event, LengthUnits, Source};
+///
+/// let kerf = Source::new("kerf", 0.125.inch())
+///     .rectangular(3.thou())
+///     .event(Event::blade())
+///     .stated("maker's sheet of the blade")
+///     .build()?;
+/// let u = kerf.standard_uncertainty().unwrap().length().unwrap();
+/// assert!((u.to_thou() - 3.0 / 3.0_f64.sqrt()).abs() < 1e-12);
+/// assert_eq!(kerf.bounds(), Some((0.122, 0.128)));
+/// # Ok::<(), kerfwise_source::Error>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Source(Arc<Inner>);
+
 #[derive(Debug)]
-struct Inner {
-    name: String,
-    estimate: Quantity,
-    error: Distribution,
-    limits: Option<Limits>,
-    event: Event,
-    degrees_of_freedom: f64,
-    provenance: Provenance,
+pub(crate) struct Inner {
+    pub(crate) name: String,
+    pub(crate) estimate: Quantity,
+    pub(crate) error: Distribution,
+    pub(crate) limits: Option<Limits>,
+    pub(crate) bounds: Option<(f64, f64, BoundsBasis)>,
+    pub(crate) event: Event,
+    pub(crate) degrees_of_freedom: f64,
+    pub(crate) provenance: Provenance,
 }
+
+impl From<Inner> for Source {
+    fn from(inner: Inner) -> Self {
+        Self(Arc::new(inner))
+    }
+}
+
 impl Source {
     /// Starts a source; without more it is known exactly (a point error of zero).
-    #[allow(
+    ///
+    /// A name is made of the letters a to z and A to Z, digits, `_` and `.`, and starts with a
+    /// letter, so that `a - b` in the algebra can be nothing but a difference.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let travel = Source::new("travel", 0.5.inch()).build()?;
+    /// assert_eq!(travel.standard_uncertainty().unwrap().raw(), 0.0);
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    #[expect(
         clippy::new_ret_no_self,
         reason = "the builder is what a caller wants here"
     )]
-    pub fn new(_name: &str, _estimate: impl Into<Quantity>) -> SourceBuilder {
-        todo!()
+    pub fn new(name: &str, estimate: impl Into<Quantity>) -> SourceBuilder {
+        SourceBuilder::new(name, estimate.into())
     }
+
+    /// Whether a text can be the name of a source.
+    ///
+    /// ```
+    /// use kerfwise_source::Source;
+    /// assert!(Source::is_name("tenon.thickness"));
+    /// assert!(!Source::is_name("tenon-thickness"));
+    /// assert!(!Source::is_name("2nd_cut"));
+    /// ```
+    #[must_use]
+    pub fn is_name(text: &str) -> bool {
+        text.starts_with(|c: char| c.is_ascii_alphabetic())
+            && text
+                .chars()
+                .all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '.'))
+    }
+
     /// The name, unique in a stack.
+    #[must_use]
     pub fn name(&self) -> &str {
         &self.0.name
     }
+
     /// The estimate that the errors are counted from.
+    #[must_use]
     pub fn estimate(&self) -> Quantity {
         self.0.estimate
     }
+
     /// The dimension.
+    #[must_use]
     pub fn dimension(&self) -> Dimension {
         self.0.estimate.dimension()
     }
+
     /// The distribution of the error, in the raw unit of the dimension.
+    #[must_use]
     pub fn error(&self) -> &Distribution {
         &self.0.error
     }
+
     /// Estimate plus mean error; `None` when the error has no mean.
+    ///
+    /// ```
+    /// use kerfwise_source::{Distribution, LengthUnits, Source};
+    ///
+    /// // Dust can only hold the piece away from the fence: 1 thou on average.
+    /// let seat = Source::new("seat", 0.inch())
+    ///     .error(Distribution::exponential(0.0, 0.001)?)
+    ///     .build()?;
+    /// assert_eq!(seat.mean().unwrap().raw(), 0.001);
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    #[must_use]
     pub fn mean(&self) -> Option<Quantity> {
-        todo!()
+        let mean = self.0.error.mean()?;
+        Some(Quantity::new(
+            self.0.estimate.raw() + mean,
+            self.dimension(),
+        ))
     }
+
     /// The standard uncertainty (JCGM 100): the standard deviation of the error, except for a
-    /// Student t, where it is the scale, which goes with the degrees of freedom. `None` when there is none.
+    /// Student t, where it is the scale, which goes with the degrees of freedom. `None` when there
+    /// is none.
+    ///
+    /// The standard deviation of a Student t, scale · √(ν/(ν − 2)), is what JCGM 101:2008, 6.4.9.3
+    /// takes; JCGM 100:2008 takes s/√n with n − 1 degrees of freedom (4.2.3, G.3).
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let mortise = Source::new("mortise", 0.375.inch()).student_t(2.thou(), 4.0).build()?;
+    /// assert_eq!(mortise.standard_uncertainty().unwrap(), 2.thou().into());
+    /// assert_eq!(mortise.degrees_of_freedom(), 4.0);
+    /// assert!(mortise.error().standard_deviation().unwrap() > 0.0028); // 2 thou · √2
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    #[must_use]
     pub fn standard_uncertainty(&self) -> Option<Quantity> {
-        todo!()
+        let raw = match &self.0.error {
+            Distribution::StudentT(t) => Some(t.scale()),
+            other => other.standard_deviation(),
+        };
+        raw.map(|raw| Quantity::new(raw, self.dimension()))
     }
+
     /// Degrees of freedom of the standard uncertainty; infinite unless told or a Student t.
+    #[must_use]
     pub fn degrees_of_freedom(&self) -> f64 {
         self.0.degrees_of_freedom
     }
+
     /// Stated limits, if any.
+    #[must_use]
     pub fn limits(&self) -> Option<Limits> {
         self.0.limits
     }
-    /// Lower and upper bound of the value in raw units: stated limits, else the support where it is bounded; `None` else.
+
+    /// Lower and upper bound of the value, in raw units, for the worst case.
+    ///
+    /// The first of these that there is: stated limits, even where they are narrower or wider than
+    /// the distribution; mean ± k standard deviations, where that was asked for; the ends of the
+    /// distribution, shifted by the estimate. `None` when the distribution goes on for ever and
+    /// nothing was stated. Always finite, lower before upper.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let kerf = Source::new("kerf", 0.125.inch()).normal(1.thou());
+    /// assert_eq!(kerf.clone().build()?.bounds(), None);
+    /// assert_eq!(kerf.limits_at_sd(3.0).build()?.bounds(), Some((0.122, 0.128)));
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    #[must_use]
     pub fn bounds(&self) -> Option<(f64, f64)> {
-        todo!()
+        self.0.bounds.map(|(lower, upper, _)| (lower, upper))
     }
+
+    /// Where [`Source::bounds`] come from; `None` when there are none.
+    ///
+    /// ```
+    /// use kerfwise_source::{BoundsBasis, LengthUnits, Source};
+    ///
+    /// let kerf = Source::new("kerf", 0.125.inch()).rectangular(3.thou()).build()?;
+    /// assert_eq!(kerf.bounds_basis(), Some(BoundsBasis::Support));
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    #[must_use]
+    pub fn bounds_basis(&self) -> Option<BoundsBasis> {
+        self.0.bounds.map(|(_, _, basis)| basis)
+    }
+
     /// The event that redraws it.
+    #[must_use]
     pub fn event(&self) -> &Event {
         &self.0.event
     }
+
     /// Where the number came from.
+    #[must_use]
     pub fn provenance(&self) -> &Provenance {
         &self.0.provenance
     }
+
     /// Whether two handles are of one source.
+    ///
+    /// ```
+    /// use kerfwise_source::Source;
+    ///
+    /// let builder = Source::new("ratio", 2.0);
+    /// let (a, b) = (builder.clone().build()?, builder.build()?);
+    /// assert!(a.is_same(&a.clone()));
+    /// assert!(!a.is_same(&b));
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    #[must_use]
     pub fn is_same(&self, other: &Self) -> bool {
         Arc::ptr_eq(&self.0, &other.0)
-    }
-}
-/// A source in the making; all faults are reported together by [`SourceBuilder::build`].
-#[derive(Debug, Clone)]
-pub struct SourceBuilder {}
-#[allow(unused_variables, reason = "skeleton")]
-impl SourceBuilder {
-    /// Normal error of mean zero and this standard deviation.
-    pub fn normal(self, sd: impl Into<Quantity>) -> Self {
-        todo!()
-    }
-    /// Rectangular error of this half-width about zero.
-    pub fn rectangular(self, half_width: impl Into<Quantity>) -> Self {
-        todo!()
-    }
-    /// Triangular error of this half-width about zero.
-    pub fn triangular(self, half_width: impl Into<Quantity>) -> Self {
-        todo!()
-    }
-    /// Symmetric trapezoidal error; `top_ratio` = length of the top over length of the base.
-    pub fn trapezoidal(self, half_width: impl Into<Quantity>, top_ratio: f64) -> Self {
-        todo!()
-    }
-    /// Arcsine (U-shaped) error of this half-width about zero.
-    pub fn arcsine(self, half_width: impl Into<Quantity>) -> Self {
-        todo!()
-    }
-    /// Student t error with this scale and degrees of freedom.
-    pub fn student_t(self, scale: impl Into<Quantity>, degrees_of_freedom: f64) -> Self {
-        todo!()
-    }
-    /// Any distribution of the error, in the raw unit of the estimate's dimension.
-    pub fn error(self, error: Distribution) -> Self {
-        todo!()
-    }
-    /// Limits of the value for the worst case.
-    pub fn limits(self, lower: impl Into<Quantity>, upper: impl Into<Quantity>) -> Self {
-        todo!()
-    }
-    /// Limits this many standard deviations either side.
-    pub fn limits_at_sd(self, k: f64) -> Self {
-        todo!()
-    }
-    /// The event that redraws it (default: batch).
-    pub fn event(self, event: Event) -> Self {
-        todo!()
-    }
-    /// Degrees of freedom of a stated standard uncertainty.
-    pub fn degrees_of_freedom(self, dof: f64) -> Self {
-        todo!()
-    }
-    /// Measured: which readings.
-    pub fn measured(self, readings: &str) -> Self {
-        todo!()
-    }
-    /// A stated limit: which document.
-    pub fn stated(self, document: &str) -> Self {
-        todo!()
-    }
-    /// Assumed: why.
-    pub fn assumed(self, because: &str) -> Self {
-        todo!()
-    }
-    /// Checks everything.
-    pub fn build(self) -> Result<Source, Error> {
-        todo!()
     }
 }
