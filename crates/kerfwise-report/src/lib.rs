@@ -1,1 +1,54 @@
-//! TODO
+//! Results into text and JSON.
+//!
+//! Each report is a plain value with public fields: made from results, written as JSON in a versioned
+//! form, read back from it, and turned into text for a terminal. Text and JSON come from the same
+//! value, so they cannot tell different stories.
+//!
+//! ```
+//! use kerfwise_report::{BudgetReport, Style, Subject};
+//! use kerfwise_source::{LengthUnits, Source};
+//! use kerfwise_stack::{Band, Expr, Stack};
+//!
+//! let kerf = Source::new("kerf", 0.125.inch()).normal(3.0.thou()).build()?;
+//! let travel = Source::new("travel", 0.125.inch()).normal(4.0.thou()).build()?;
+//! let fit = Expr::source(&travel) - Expr::source(&kerf);
+//! let stack = Stack::builder().outcome("fit", &fit, Band::within(10.0.thou())?).build()?;
+//! let report = BudgetReport::new(&Subject::titled("two sources"), &stack);
+//! // 3 and 4 make 5: the shares are 36 and 64 in a hundred.
+//! let text = report.to_text(&Style::default());
+//! assert!(text.contains("64"), "{text}");
+//! let read: BudgetReport = serde_json::from_str(&report.to_json())?;
+//! assert_eq!(read, report);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # The main types
+//!
+//! [`ChanceReport`] (all propagations side by side), [`BudgetReport`] (which error eats the band),
+//! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three
+//! together); [`Style`] says how text looks; [`cautions`] holds the
+//! words that go with every output that leads someone to a running saw.
+//!
+//! # What it does not do
+//!
+//! It computes no chances, reads no files and prints nothing.
+
+mod budget;
+pub mod cautions;
+mod chance;
+mod input;
+mod job;
+mod number;
+mod setting;
+mod style;
+mod table;
+
+pub use budget::{BudgetOutcome, BudgetReport, BudgetRow, BudgetTotal};
+pub use chance::{
+    BatchChances, ChanceReport, ExactChances, MonteCarloChances, OutcomeChances, RangeReport,
+    SumOfSquaresChances, ThreeChances, Way,
+};
+pub use input::{Input, Origin, Subject};
+pub use job::JobReport;
+pub use setting::{SettingReport, SettingRow};
+pub use style::{Style, Unit};

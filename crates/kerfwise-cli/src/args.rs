@@ -1,0 +1,76 @@
+//! Words of the command line.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "\
+Examples:
+  kerfwise                          the main job, on the plan that is built in
+  kerfwise job stands.toml          what to dial, how likely it fits, which error eats the band
+  kerfwise chance stands.toml       all four propagations side by side
+  kerfwise budget stands.toml       the error budget
+  kerfwise setting stands.toml      chance against what the dial shows
+  kerfwise chance stands.toml --json --trials 1000000 --seed 7
+
+Kerfwise helps plan the fit of furniture joints. It does not check strength, and no number is a
+reason to skip a test cut on scrap.";
+
+/// How likely a sawn tenon fits its routed mortise, and what to dial.
+#[derive(Debug, Parser)]
+#[command(name = "kerfwise", version, about, after_help = EXAMPLES)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Option<Command>,
+    #[command(flatten)]
+    pub(crate) options: Options,
+}
+
+#[derive(Debug, Clone, Subcommand)]
+pub(crate) enum Command {
+    /// What to dial, how likely it fits, which error eats the band
+    Job(PlanFile),
+    /// All propagations side by side: worst case, root sum of squares, exact, Monte Carlo
+    Chance(PlanFile),
+    /// Which error eats the band
+    Budget(PlanFile),
+    /// Chance against what the dial shows, and the best of it
+    Setting(PlanFile),
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct PlanFile {
+    /// The plan file; without one, the built-in plan (docs/plan-file.md tells how to write one)
+    pub(crate) plan: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct Options {
+    /// Answer in JSON (docs/json.md)
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+    /// Unit of lengths in text
+    #[arg(long, global = true, value_enum, default_value_t = LengthUnit::In)]
+    pub(crate) unit: LengthUnit,
+    /// Monte Carlo trials
+    #[arg(long, global = true, default_value_t = 200_000, value_parser = clap::value_parser!(u64).range(2..))]
+    pub(crate) trials: u64,
+    /// Seed of Monte Carlo
+    #[arg(long, global = true, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Threads of Monte Carlo; they never change a number (default: all cores)
+    #[arg(long, global = true, value_parser = clap::value_parser!(u16).range(1..))]
+    pub(crate) threads: Option<u16>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LengthUnit {
+    /// Inches and thou
+    In,
+    /// Millimetres
+    Mm,
+}
+
+/// Reads the command line; ends the program with help or a usage error where it must.
+pub(crate) fn parse() -> Cli {
+    Cli::parse()
+}

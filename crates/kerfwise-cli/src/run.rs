@@ -1,0 +1,177 @@
+//! From a plan to an answer.
+
+use crate::args::{Cli, Command, LengthUnit, Options, PlanFile};
+use kerfwise::decide::{Setting, SettingOptions};
+use kerfwise::plan::{Faults, Plan};
+use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
+use kerfwise_report::{
+    BudgetReport, ChanceReport, Input, JobReport, SettingReport, SettingRow, Style, Subject,
+    ThreeChances, Unit,
+};
+use std::io::IsTerminal as _;
+
+/// The narrowest text that tables are made for, and what is taken where there is no terminal.
+const NARROWEST: u16 = 80;
+const PLAIN: u16 = 100;
+
+/// The whole answer as text, or what is wrong.
+pub(crate) fn run(cli: &Cli) -> Result<String, String> {
+    let options = &cli.options;
+    let style = style(options);
+    let none = PlanFile { plan: None };
+    match &cli.command {
+        None => job(&load(&none)?, options, &style),
+        Some(Command::Job(file)) => job(&load(file)?, options, &style),
+        Some(Command::Chance(file)) => {
+            let report = chance(&load(file)?, options);
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Budget(file)) => {
+            let plan = load(file)?;
+            let report = BudgetReport::new(&subject(&plan), plan.stack());
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Setting(file)) => {
+            let report = setting(&load(file)?, options)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+    }
+}
+
+fn job(plan: &Plan, options: &Options, style: &Style) -> Result<String, String> {
+    let setting = plan.joint().map(|_| setting(plan, options)).transpose()?;
+    let at_best = match &setting {
+        Some(found) if !plan.travel_was_given() => Some(
+            plan.with_travel(found.best_in.inch())
+                .map_err(|f| show(&f))?,
+        ),
+        _ => None,
+    };
+    let plan = at_best.as_ref().unwrap_or(plan);
+    let budget = BudgetReport::new(&subject(plan), plan.stack());
+    let report = JobReport::new(setting, chance(plan, options), budget);
+    Ok(if options.json {
+        report.to_json()
+    } else {
+        report.to_text(style)
+    })
+}
+
+fn chance(plan: &Plan, options: &Options) -> ChanceReport {
+    let stack = plan.stack();
+    let ways = stack.side_by_side(monte_carlo(options));
+    let batches: Vec<_> = stack
+        .outcomes()
+        .map(|o| {
+            plan.pieces()
+                .filter(|_| o.band().is_some())
+                .map(|n| o.batch(Batch::of(n)))
+        })
+        .collect();
+    ChanceReport::new(&subject(plan), stack, &ways, &batches)
+}
+
+fn setting(plan: &Plan, options: &Options) -> Result<SettingReport, String> {
+    let joint = plan.joint().ok_or_else(|| {
+        format!(
+            "{}: this plan has no dial to set; `setting` needs a [joint] (docs/plan-file.md)",
+            plan.name()
+        )
+    })?;
+    let nominal = joint
+        .nominal_travel()
+        .map_err(|e| format!("{}: {e}", plan.name()))?;
+    let step = plan.dial_step().unwrap_or(0.5.thou());
+    let look = SettingOptions::around(nominal)
+        .step(step)
+        .monte_carlo(monte_carlo(options));
+    let at = |travel: Length| plan.with_travel(travel).map(|p| p.stack().clone());
+    let found = Setting::best(&look, ShiftedTenon::FIT, at).map_err(|e| e.to_string())?;
+    let inches = Length::to_inches;
+    let curve = found.curve.iter().map(|p| SettingRow {
+        setting_in: p.setting.to_inches(),
+        below: p.chance.below,
+        inside: p.chance.inside,
+        above: p.chance.above,
+    });
+    Ok(SettingReport {
+        schema: SettingReport::SCHEMA.into(),
+        subject: subject(plan),
+        best_in: inches(found.best),
+        step_in: inches(step),
+        nominal_in: inches(nominal),
+        chance: ThreeChances {
+            below: found.chance.below,
+            inside: found.chance.inside,
+            above: found.chance.above,
+            error: found.error,
+        },
+        by: found.by.to_string(),
+        fine_in: (inches(found.fine.0), inches(found.fine.1)),
+        loss: found.loss,
+        curve: curve.collect(),
+        inputs: Input::all(plan.stack()),
+        cautions: SettingReport::cautions(),
+    })
+}
+
+fn load(file: &PlanFile) -> Result<Plan, String> {
+    match &file.plan {
+        Some(path) => Plan::from_path(path),
+        None => kerfwise::plan::demo(),
+    }
+    .map_err(|faults| show(&faults))
+}
+
+fn show(faults: &Faults) -> String {
+    let is_plain = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
+    faults.render(std::io::stderr().is_terminal() && !is_plain)
+}
+
+fn subject(plan: &Plan) -> Subject {
+    Subject {
+        plan: Some(plan.name().to_owned()),
+        plan_hash: Some(format!("{:016x}", plan.hash())),
+        note: plan.note().map(str::to_owned),
+        travel_in: plan.joint().map(|j| j.dialled().to_inches()),
+        ..Subject::titled(plan.title())
+    }
+}
+
+fn monte_carlo(options: &Options) -> MonteCarlo {
+    let chosen = MonteCarlo::new().trials(options.trials).seed(options.seed);
+    match options.threads {
+        Some(threads) => chosen.threads(usize::from(threads)),
+        None => chosen,
+    }
+}
+
+fn style(options: &Options) -> Style {
+    let unit = match options.unit {
+        LengthUnit::In => Unit::Inch,
+        LengthUnit::Mm => Unit::Millimetre,
+    };
+    // A pipe gets one width on every machine, so that what is written to a file can be compared.
+    let columns = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());
+    let width = if std::io::stdout().is_terminal() {
+        columns.unwrap_or(PLAIN)
+    } else {
+        PLAIN
+    };
+    Style {
+        unit,
+        width: width.max(NARROWEST),
+    }
+}

@@ -1,0 +1,259 @@
+use crate::input::{self, Input, Subject};
+use crate::table::{Align, table, wrap};
+use crate::{Style, Way, cautions, number};
+use kerfwise_stack::{Outcome, RootSumOfSquares, RootSumOfSquaresAnswer, Stack};
+use serde::{Deserialize, Serialize};
+
+/// Which error eats the band: GUM's uncertainty budget for each outcome.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetReport {
+    /// "kerfwise/budget/1".
+    pub schema: String,
+    /// What it is about.
+    pub subject: Subject,
+    /// Each outcome.
+    pub outcomes: Vec<BudgetOutcome>,
+    /// Every source with its provenance.
+    pub inputs: Vec<Input>,
+    /// Words of caution.
+    pub cautions: Vec<String>,
+}
+
+/// The budget of one outcome. Numbers are in `unit`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetOutcome {
+    /// The outcome's name.
+    pub name: String,
+    /// The algebra.
+    pub algebra: String,
+    /// Raw unit of the outcome: "in" for a length.
+    pub unit: String,
+    /// The budget, or why there is none.
+    pub budget: Way<BudgetTotal>,
+}
+
+/// A budget with its total.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetTotal {
+    /// The outcome at the estimates.
+    pub estimate: f64,
+    /// Combined standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Effective degrees of freedom; none when unlimited or not defined.
+    pub degrees_of_freedom: Option<f64>,
+    /// Coverage factor.
+    pub coverage_factor: f64,
+    /// Level of confidence of the coverage factor.
+    pub level: f64,
+    /// Expanded uncertainty.
+    pub expanded_uncertainty: f64,
+    /// Largest share first.
+    pub rows: Vec<BudgetRow>,
+    /// Why this should be doubted.
+    pub doubts: Vec<String>,
+}
+
+/// A line of the budget.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetRow {
+    /// The source.
+    pub name: String,
+    /// Estimate, in the raw unit of the source.
+    pub estimate: f64,
+    /// Standard uncertainty, in the raw unit of the source.
+    pub standard_uncertainty: f64,
+    /// Raw unit of the source.
+    pub unit: String,
+    /// Degrees of freedom; none when unlimited.
+    pub degrees_of_freedom: Option<f64>,
+    /// Sensitivity coefficient, outcome per source.
+    pub sensitivity: f64,
+    /// Sensitivity times standard uncertainty, in the unit of the outcome.
+    pub contribution: f64,
+    /// Share of the variance, from 0 to 1.
+    pub share: f64,
+}
+
+impl BudgetReport {
+    /// The budgets of all outcomes, first order, 95 %.
+    #[must_use]
+    pub fn new(subject: &Subject, stack: &Stack) -> Self {
+        Self {
+            schema: "kerfwise/budget/1".into(),
+            subject: subject.clone(),
+            outcomes: stack.outcomes().map(BudgetOutcome::new).collect(),
+            inputs: Input::all(stack),
+            cautions: cautions::all(),
+        }
+    }
+
+    /// As JSON, indented.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        crate::chance::json(self)
+    }
+
+    /// As text: the sentence, the tables, what was assumed, cautions.
+    #[must_use]
+    pub fn to_text(&self, style: &Style) -> String {
+        let mut text = self.subject.heading(style);
+        for outcome in &self.outcomes {
+            text.push('\n');
+            text.push_str(&outcome.to_text(style));
+        }
+        text.push_str(&input::assumed(&self.inputs, style));
+        text.push_str(&input::cautions(&self.cautions, style));
+        text
+    }
+}
+
+impl BudgetOutcome {
+    fn new(outcome: Outcome<'_>) -> Self {
+        Self {
+            name: outcome.name().to_owned(),
+            algebra: outcome.expr().to_string(),
+            unit: outcome.dimension().raw_unit(),
+            budget: Way::from(
+                outcome
+                    .root_sum_of_squares(RootSumOfSquares::new())
+                    .as_ref(),
+            ),
+        }
+    }
+
+    pub(crate) fn to_text(&self, style: &Style) -> String {
+        let mut text = String::new();
+        let total = match &self.budget {
+            Way::Answer(total) => total,
+            Way::Declined(reasons) => {
+                let why = format!("No budget for \"{}\": {}.", self.name, reasons.join("; "));
+                return wrap(&why, "", style.width);
+            }
+        };
+        text.push_str(&wrap(&self.sentence(total), "", style.width));
+        text.push_str(&wrap(
+            &format!("{} = {}", self.name, self.algebra),
+            "  ",
+            style.width,
+        ));
+        text.push_str(&self.rows(total, style));
+        let show = |x: f64| self.show(x, style);
+        let dof = total
+            .degrees_of_freedom
+            .map_or("∞".into(), number::degrees_of_freedom);
+        let closing = format!(
+            "Together {} = {} ± {} ({:.0} %, k = {:.2}, {dof} degrees of freedom, u = {}).",
+            self.name,
+            show(total.estimate),
+            show(total.expanded_uncertainty),
+            total.level * 100.0,
+            total.coverage_factor,
+            show(total.standard_uncertainty),
+        );
+        text.push_str(&wrap(&closing, "  ", style.width));
+        for doubt in &total.doubts {
+            text.push_str(&wrap(doubt, "  Doubt: ", style.width));
+        }
+        text
+    }
+
+    fn show(&self, x: f64, style: &Style) -> String {
+        if self.unit == "in" {
+            number::spread(x, style.unit)
+        } else {
+            number::raw(x, &self.unit, style.unit)
+        }
+    }
+
+    fn sentence(&self, total: &BudgetTotal) -> String {
+        match total.rows.as_slice() {
+            [first, second, ..] if first.share > 0.0 => format!(
+                "Of what is uncertain in the {}, {} makes {:.0} % and {} makes {:.0} % (shares of the \
+                 variance).",
+                plain(&self.name),
+                first.name,
+                first.share * 100.0,
+                second.name,
+                second.share * 100.0
+            ),
+            [only] if only.share > 0.0 => {
+                format!(
+                    "All that is uncertain in the {} is {}.",
+                    plain(&self.name),
+                    only.name
+                )
+            }
+            _ => format!("Nothing is uncertain in the {}.", plain(&self.name)),
+        }
+    }
+
+    fn rows(&self, total: &BudgetTotal, style: &Style) -> String {
+        let header = [
+            ("source", Align::Left),
+            ("estimate", Align::Right),
+            ("u", Align::Right),
+            ("dof", Align::Right),
+            ("sensitivity", Align::Right),
+            ("adds", Align::Right),
+            ("share", Align::Right),
+            ("", Align::Left),
+        ];
+        let rows = total
+            .rows
+            .iter()
+            .filter(|r| r.standard_uncertainty > 0.0)
+            .map(|r| {
+                let u = if r.unit == "in" {
+                    number::spread(r.standard_uncertainty, style.unit)
+                } else {
+                    number::raw(r.standard_uncertainty, &r.unit, style.unit)
+                };
+                vec![
+                    r.name.clone(),
+                    number::raw(r.estimate, &r.unit, style.unit),
+                    u,
+                    r.degrees_of_freedom
+                        .map_or("∞".into(), number::degrees_of_freedom),
+                    format!("{:+.3}", r.sensitivity).replace('-', "−"),
+                    self.show(r.contribution.abs(), style),
+                    format!("{:.1} %", r.share * 100.0),
+                    "█".repeat(((r.share.max(0.0) * 20.0).round() as usize).min(20)),
+                ]
+            });
+        table(style.width, &header, rows)
+    }
+}
+
+impl From<&RootSumOfSquaresAnswer> for BudgetTotal {
+    fn from(answer: &RootSumOfSquaresAnswer) -> Self {
+        let finite = |dof: f64| dof.is_finite().then_some(dof);
+        Self {
+            estimate: answer.estimate.raw(),
+            standard_uncertainty: answer.standard_uncertainty.raw(),
+            degrees_of_freedom: answer.degrees_of_freedom.and_then(finite),
+            coverage_factor: answer.coverage_factor,
+            level: answer.interval.level,
+            expanded_uncertainty: answer.expanded_uncertainty.raw(),
+            rows: answer
+                .budget
+                .iter()
+                .map(|line| BudgetRow {
+                    name: line.name.clone(),
+                    estimate: line.estimate.raw(),
+                    standard_uncertainty: line.standard_uncertainty.raw(),
+                    unit: line.estimate.dimension().raw_unit(),
+                    degrees_of_freedom: finite(line.degrees_of_freedom),
+                    sensitivity: line.sensitivity.raw(),
+                    contribution: line.contribution.raw(),
+                    share: line.share,
+                })
+                .collect(),
+            doubts: answer.doubts.clone(),
+        }
+    }
+}
+
+/// "face_step" as a person says it.
+pub(crate) fn plain(name: &str) -> String {
+    name.replace('_', " ")
+}

@@ -1,0 +1,684 @@
+use crate::budget::plain;
+use crate::input::{self, Input, Subject};
+use crate::table::{Align, table, wrap};
+use crate::{Style, Unit, cautions, number};
+use kerfwise_stack::{
+    Band, BatchAnswer, Chance, Decline, Exact, MonteCarloAnswer, MonteCarloOutcome, Outcome,
+    OutcomeSideBySide, RootSumOfSquaresAnswer, SideBySide, Stack, WorstCaseAnswer,
+};
+use serde::{Deserialize, Serialize};
+
+/// All propagations side by side.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChanceReport {
+    /// "kerfwise/chance/1".
+    pub schema: String,
+    /// What it is about.
+    pub subject: Subject,
+    /// Monte Carlo trials, where it answered.
+    pub trials: Option<u64>,
+    /// Monte Carlo seed, where it answered.
+    pub seed: Option<u64>,
+    /// Each outcome.
+    pub outcomes: Vec<OutcomeChances>,
+    /// The chance that all outcomes lie in their bands at once, with its standard error; only with
+    /// more than one outcome.
+    pub all_outcomes: Option<(f64, f64)>,
+    /// Every source with its provenance.
+    pub inputs: Vec<Input>,
+    /// Words of caution.
+    pub cautions: Vec<String>,
+}
+
+/// One outcome, propagated in four ways. Numbers are in `unit`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OutcomeChances {
+    /// The outcome's name.
+    pub name: String,
+    /// The algebra.
+    pub algebra: String,
+    /// Raw unit of the outcome: "in" for a length.
+    pub unit: String,
+    /// Lower limit of the band.
+    pub lower: Option<f64>,
+    /// Upper limit of the band.
+    pub upper: Option<f64>,
+    /// Guaranteed extremes.
+    pub worst_case: Way<RangeReport>,
+    /// The law of propagation.
+    pub root_sum_of_squares: Way<SumOfSquaresChances>,
+    /// The exact distribution.
+    pub exact: Way<ExactChances>,
+    /// Monte Carlo.
+    pub monte_carlo: Way<MonteCarloChances>,
+    /// Why they differ.
+    pub differences: Vec<String>,
+    /// The batch, where the plan has one.
+    pub batch: Option<Way<BatchChances>>,
+}
+
+/// An answer, or the reasons for having none this way.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Way<T> {
+    /// The answer.
+    Answer(T),
+    /// Why this propagation declines.
+    Declined(Vec<String>),
+}
+
+impl<T> Way<T> {
+    /// The answer, if there is one.
+    pub fn answer(&self) -> Option<&T> {
+        match self {
+            Self::Answer(answer) => Some(answer),
+            Self::Declined(_) => None,
+        }
+    }
+}
+
+impl<'a, A, T: From<&'a A>> From<Result<&'a A, &Decline>> for Way<T> {
+    fn from(result: Result<&'a A, &Decline>) -> Self {
+        match result {
+            Ok(answer) => Self::Answer(answer.into()),
+            Err(decline) => Self::Declined(decline.reasons().to_vec()),
+        }
+    }
+}
+
+/// Below the band, inside it, above it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ThreeChances {
+    /// Below the lower limit (a fit: too loose).
+    pub below: f64,
+    /// Inside the band (a fit: fits).
+    pub inside: f64,
+    /// Above the upper limit (a fit: too tight).
+    pub above: f64,
+    /// The largest error of the three: see where it stands whether it is a bound or a standard error.
+    pub error: f64,
+}
+
+impl ThreeChances {
+    fn new(chance: Chance, error: f64) -> Self {
+        let Chance {
+            below,
+            inside,
+            above,
+        } = chance;
+        Self {
+            below,
+            inside,
+            above,
+            error,
+        }
+    }
+}
+
+/// The worst case.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RangeReport {
+    /// Guaranteed lower bound.
+    pub lower: f64,
+    /// Guaranteed upper bound.
+    pub upper: f64,
+    /// Least value that is reached.
+    pub lower_attained: f64,
+    /// Greatest value that is reached.
+    pub upper_attained: f64,
+    /// Always in the band (true), never (false), or it depends (none).
+    pub always_inside: Option<bool>,
+    /// What was assumed.
+    pub assumptions: Vec<String>,
+}
+
+/// The law of propagation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SumOfSquaresChances {
+    /// The outcome at the estimates.
+    pub estimate: f64,
+    /// Combined standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Expanded uncertainty.
+    pub expanded_uncertainty: f64,
+    /// Its coverage factor.
+    pub coverage_factor: f64,
+    /// Chances under the assumption of a normal or t outcome; the error is not known, and 0 stands for it.
+    pub chance: Option<ThreeChances>,
+    /// What was assumed.
+    pub assumptions: Vec<String>,
+    /// Why it should be doubted.
+    pub doubts: Vec<String>,
+}
+
+/// The exact distribution.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExactChances {
+    /// The route.
+    pub route: String,
+    /// Mean, where there is one.
+    pub mean: Option<f64>,
+    /// Standard deviation, where there is one.
+    pub standard_deviation: Option<f64>,
+    /// Chances; the error is a bound.
+    pub chance: Option<ThreeChances>,
+    /// Probabilistically symmetric 95 % interval.
+    pub interval_95: (f64, f64),
+}
+
+/// Monte Carlo.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MonteCarloChances {
+    /// Mean of the trials.
+    pub mean: f64,
+    /// Standard deviation of the trials.
+    pub standard_deviation: f64,
+    /// Chances; the error is a standard error.
+    pub chance: Option<ThreeChances>,
+    /// Probabilistically symmetric interval (95 % unless asked otherwise).
+    pub interval: (f64, f64),
+    /// Trials in which the outcome was not defined.
+    pub undefined: u64,
+}
+
+/// A batch of pieces that share errors.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BatchChances {
+    /// How many pieces.
+    pub pieces: u32,
+    /// The chance that every piece lies in the band.
+    pub all: f64,
+    /// Bound on its error.
+    pub all_error: f64,
+    /// The chance of one to the power n: wrong when errors are shared, shown to teach.
+    pub if_independent: f64,
+    /// Pieces expected to lie in the band.
+    pub expected: f64,
+    /// Standard deviation of what the pieces share.
+    pub shared_standard_deviation: Option<f64>,
+    /// Standard deviation from piece to piece.
+    pub piece_standard_deviation: Option<f64>,
+}
+
+impl ChanceReport {
+    /// From all propagations of a stack, and a batch where there is one.
+    #[must_use]
+    pub fn new(
+        subject: &Subject,
+        stack: &Stack,
+        ways: &SideBySide,
+        batches: &[Option<Result<BatchAnswer, Decline>>],
+    ) -> Self {
+        let run = ways.monte_carlo.as_ref();
+        let outcomes =
+            stack
+                .outcomes()
+                .zip(&ways.outcomes)
+                .enumerate()
+                .map(|(i, (outcome, ways))| {
+                    let batch = batches.get(i).and_then(Option::as_ref);
+                    OutcomeChances::new(outcome, ways, run, i, batch)
+                });
+        Self {
+            schema: "kerfwise/chance/1".into(),
+            subject: subject.clone(),
+            trials: run.ok().map(|r| r.trials),
+            seed: run.ok().map(|r| r.seed),
+            outcomes: outcomes.collect(),
+            all_outcomes: run
+                .ok()
+                .filter(|_| ways.outcomes.len() > 1)
+                .and_then(|r| r.joint)
+                .map(|j| (j.value, j.error)),
+            inputs: Input::all(stack),
+            cautions: cautions::all(),
+        }
+    }
+
+    /// As JSON, indented.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        json(self)
+    }
+
+    /// As text: the sentence, the table, why the ways differ, what was assumed, cautions.
+    #[must_use]
+    pub fn to_text(&self, style: &Style) -> String {
+        let mut text = self.subject.heading(style);
+        text.push_str(&self.answer(style));
+        text.push_str(&input::assumed(&self.inputs, style));
+        text.push_str(&input::cautions(&self.cautions, style));
+        text
+    }
+
+    /// The text without heading, assumptions and cautions.
+    pub(crate) fn answer(&self, style: &Style) -> String {
+        let mut text = String::new();
+        if let Some(travel) = self.subject.travel_in {
+            text.push_str(&format!("\nDial: {}\n", number::dial(travel, style.unit)));
+        }
+        for outcome in &self.outcomes {
+            text.push('\n');
+            text.push_str(&outcome.to_text(self.trials, style));
+        }
+        if let Some((p, se)) = self.all_outcomes {
+            let line = format!(
+                "All outcomes at once: {} (Monte Carlo, standard error {}).",
+                number::percent(p),
+                number::percent(se)
+            );
+            text.push('\n');
+            text.push_str(&wrap(&line, "", style.width));
+        }
+        text
+    }
+}
+
+impl OutcomeChances {
+    fn new(
+        outcome: Outcome<'_>,
+        ways: &OutcomeSideBySide,
+        run: Result<&MonteCarloAnswer, &Decline>,
+        index: usize,
+        batch: Option<&Result<BatchAnswer, Decline>>,
+    ) -> Self {
+        let band = outcome.band();
+        let limit = |q: Option<kerfwise_source::Quantity>| q.map(|q| q.raw());
+        let mut worst_case = Way::from(ways.worst_case.as_ref());
+        if let (Way::Answer::<RangeReport>(range), Some(band), Ok(worst)) =
+            (&mut worst_case, &band, &ways.worst_case)
+        {
+            range.always_inside = worst.fits(band);
+        }
+        let exact = match &ways.exact {
+            Ok(exact) => Way::Answer(ExactChances::new(exact, band.as_ref())),
+            Err(decline) => Way::Declined(decline.reasons().to_vec()),
+        };
+        let monte_carlo = match run {
+            Ok(answer) => match answer.outcomes.get(index) {
+                Some(one) => Way::Answer(MonteCarloChances::from(one)),
+                None => Way::Declined(vec!["the run ended before its first block".into()]),
+            },
+            Err(decline) => Way::Declined(decline.reasons().to_vec()),
+        };
+        Self {
+            name: outcome.name().to_owned(),
+            algebra: outcome.expr().to_string(),
+            unit: outcome.dimension().raw_unit(),
+            lower: limit(band.and_then(|b| b.lower())),
+            upper: limit(band.and_then(|b| b.upper())),
+            worst_case,
+            root_sum_of_squares: Way::from(ways.root_sum_of_squares.as_ref()),
+            exact,
+            monte_carlo,
+            differences: ways.differences.clone(),
+            batch: batch.map(|b| Way::from(b.as_ref())),
+        }
+    }
+
+    /// The best chance there is: exact, else Monte Carlo, else root sum of squares.
+    #[must_use]
+    pub fn best(&self) -> Option<ThreeChances> {
+        let exact = self.exact.answer().and_then(|e| e.chance);
+        let monte = self.monte_carlo.answer().and_then(|m| m.chance);
+        let rss = self.root_sum_of_squares.answer().and_then(|r| r.chance);
+        exact.or(monte).or(rss)
+    }
+
+    fn is_fit(&self) -> bool {
+        self.name == "fit"
+    }
+
+    fn show(&self, x: f64, unit: Unit) -> String {
+        if self.unit == "in" {
+            number::deviation(x, unit)
+        } else {
+            number::raw(x, &self.unit, unit)
+        }
+    }
+
+    fn show_spread(&self, x: f64, unit: Unit) -> String {
+        if self.unit == "in" {
+            number::spread(x, unit)
+        } else {
+            number::raw(x, &self.unit, unit)
+        }
+    }
+
+    pub(crate) fn to_text(&self, trials: Option<u64>, style: &Style) -> String {
+        let mut text = wrap(&self.sentence(style.unit), "", style.width);
+        text.push_str(&wrap(
+            &format!("{} = {}", self.name, self.algebra),
+            "  ",
+            style.width,
+        ));
+        text.push('\n');
+        text.push_str(&self.ways(trials, style));
+        if let Some(batch) = &self.batch {
+            text.push('\n');
+            text.push_str(&wrap(
+                &self.batch_sentence(batch, style.unit),
+                "",
+                style.width,
+            ));
+        }
+        if !self.differences.is_empty() {
+            text.push_str("\nWhere they differ, and why:\n");
+            for difference in &self.differences {
+                text.push_str(&wrap(difference, "  - ", style.width));
+            }
+        }
+        text
+    }
+
+    fn band(&self, unit: Unit) -> String {
+        match (self.lower, self.upper) {
+            (Some(l), Some(u)) if (l + u).abs() <= 1e-12 * u.abs() => {
+                format!("within ±{}", self.show(u, unit))
+            }
+            (Some(l), Some(u)) => format!("from {} to {}", self.show(l, unit), self.show(u, unit)),
+            (Some(l), None) => format!("at least {}", self.show(l, unit)),
+            (None, Some(u)) => format!("at most {}", self.show(u, unit)),
+            (None, None) => "anything".into(),
+        }
+    }
+
+    fn sentence(&self, unit: Unit) -> String {
+        let Some(chance) = self.best() else {
+            return format!(
+                "The {} has no band, or no propagation gives its chance.",
+                plain(&self.name)
+            );
+        };
+        let band = self.band(unit);
+        if self.is_fit() {
+            let mut text = format!(
+                "About {} joints fit ({band} of the fit wanted)",
+                number::in_a_hundred(chance.inside)
+            );
+            text.push_str(match chance {
+                c if c.below > 2.0 * c.above => "; when one does not, it is more often too loose.",
+                c if c.above > 2.0 * c.below => "; when one does not, it is more often too tight.",
+                _ => "; when one does not, it is too loose about as often as too tight.",
+            });
+            text
+        } else {
+            format!(
+                "About {} have a {} {band}.",
+                number::in_a_hundred(chance.inside),
+                plain(&self.name)
+            )
+        }
+    }
+
+    fn ways(&self, trials: Option<u64>, style: &Style) -> String {
+        let (below, inside, above) = if self.is_fit() {
+            ("too loose", "fits", "too tight")
+        } else {
+            ("below", "inside", "above")
+        };
+        let header = [
+            ("propagation", Align::Left),
+            (below, Align::Right),
+            (inside, Align::Right),
+            (above, Align::Right),
+            ("error", Align::Right),
+            ("middle", Align::Right),
+            ("u", Align::Right),
+            ("range", Align::Right),
+        ];
+        let mut notes = String::new();
+        let mut rows = Vec::new();
+        let unit = style.unit;
+        match &self.worst_case {
+            Way::Answer(range) => rows.push(self.worst_row(range, unit)),
+            Way::Declined(why) => decline(&mut notes, "worst case", why, style),
+        }
+        match &self.root_sum_of_squares {
+            Way::Answer(rss) => {
+                let (l, u) = (
+                    rss.estimate - rss.expanded_uncertainty,
+                    rss.estimate + rss.expanded_uncertainty,
+                );
+                let name = "root sum of squares";
+                let mut row = self.row(
+                    name,
+                    rss.chance,
+                    rss.estimate,
+                    Some(rss.standard_uncertainty),
+                    (l, u),
+                    unit,
+                );
+                row[4] = if rss.chance.is_some() {
+                    "assumes normal".into()
+                } else {
+                    String::new()
+                };
+                rows.push(row);
+            }
+            Way::Declined(why) => decline(&mut notes, "root sum of squares", why, style),
+        }
+        match &self.exact {
+            Way::Answer(exact) => {
+                let middle = exact
+                    .mean
+                    .unwrap_or(f64::midpoint(exact.interval_95.0, exact.interval_95.1));
+                rows.push(self.row(
+                    "exact",
+                    exact.chance,
+                    middle,
+                    exact.standard_deviation,
+                    exact.interval_95,
+                    unit,
+                ));
+            }
+            Way::Declined(why) => decline(&mut notes, "exact", why, style),
+        }
+        match &self.monte_carlo {
+            Way::Answer(mc) => {
+                let name = trials.map_or("Monte Carlo".into(), |n| {
+                    format!("Monte Carlo, {}", number::count(n))
+                });
+                rows.push(self.row(
+                    &name,
+                    mc.chance,
+                    mc.mean,
+                    Some(mc.standard_deviation),
+                    mc.interval,
+                    unit,
+                ));
+            }
+            Way::Declined(why) => decline(&mut notes, "Monte Carlo", why, style),
+        }
+        let mut text = table(style.width, &header, rows);
+        text.push_str(&wrap(
+            "range: guaranteed for the worst case, else the 95 % interval. error: a bound for exact, a \
+             standard error for Monte Carlo.",
+            "  ",
+            style.width,
+        ));
+        text.push_str(&notes);
+        text
+    }
+
+    fn worst_row(&self, range: &RangeReport, unit: Unit) -> Vec<String> {
+        let verdict = match range.always_inside {
+            Some(true) => "always",
+            Some(false) => "never",
+            None => "may miss",
+        };
+        vec![
+            "worst case".into(),
+            String::new(),
+            if self.lower.is_some() || self.upper.is_some() {
+                verdict.into()
+            } else {
+                String::new()
+            },
+            String::new(),
+            String::new(),
+            self.show(f64::midpoint(range.lower, range.upper), unit),
+            String::new(),
+            format!(
+                "{} … {}",
+                self.show(range.lower, unit),
+                self.show(range.upper, unit)
+            ),
+        ]
+    }
+
+    fn row(
+        &self,
+        name: &str,
+        chance: Option<ThreeChances>,
+        middle: f64,
+        u: Option<f64>,
+        range: (f64, f64),
+        unit: Unit,
+    ) -> Vec<String> {
+        let percent = |p: fn(&ThreeChances) -> f64| {
+            chance
+                .as_ref()
+                .map_or(String::new(), |c| number::percent(p(c)))
+        };
+        vec![
+            name.into(),
+            percent(|c| c.below),
+            percent(|c| c.inside),
+            percent(|c| c.above),
+            chance.map_or(String::new(), |c| error_text(c.error)),
+            self.show(middle, unit),
+            u.map_or("none".into(), |u| self.show_spread(u, unit)),
+            format!(
+                "{} … {}",
+                self.show(range.0, unit),
+                self.show(range.1, unit)
+            ),
+        ]
+    }
+
+    fn batch_sentence(&self, batch: &Way<BatchChances>, unit: Unit) -> String {
+        match batch {
+            Way::Declined(why) => format!("No batch chance: {}.", why.join("; ")),
+            Way::Answer(batch) => {
+                let mut text = format!(
+                    "Batch of {}: all fit in {} of such batches; {:.1} are expected to fit. One joint's \
+                     chance to the power {} would say {}, which is wrong: the pieces share errors",
+                    batch.pieces,
+                    number::percent(batch.all),
+                    batch.expected,
+                    batch.pieces,
+                    number::percent(batch.if_independent),
+                );
+                if let (Some(shared), Some(piece)) = (
+                    batch.shared_standard_deviation,
+                    batch.piece_standard_deviation,
+                ) {
+                    text.push_str(&format!(
+                        " (shared {}, from piece to piece {})",
+                        self.show_spread(shared, unit),
+                        self.show_spread(piece, unit)
+                    ));
+                }
+                text.push('.');
+                text
+            }
+        }
+    }
+}
+
+fn error_text(error: f64) -> String {
+    if error <= 0.0 {
+        "0".into()
+    } else if error < 1e-6 {
+        format!("{error:.0e}")
+    } else {
+        format!("{} %", number::two_digits(error * 100.0))
+    }
+}
+
+fn decline(notes: &mut String, name: &str, why: &[String], style: &Style) {
+    notes.push_str(&wrap(
+        &format!("{name} declines: {}.", why.join("; ")),
+        "  ",
+        style.width,
+    ));
+}
+
+impl From<&WorstCaseAnswer> for RangeReport {
+    fn from(answer: &WorstCaseAnswer) -> Self {
+        Self {
+            lower: answer.lower.bound.raw(),
+            upper: answer.upper.bound.raw(),
+            lower_attained: answer.lower.attained.raw(),
+            upper_attained: answer.upper.attained.raw(),
+            always_inside: None,
+            assumptions: answer.assumptions.clone(),
+        }
+    }
+}
+
+impl From<&RootSumOfSquaresAnswer> for SumOfSquaresChances {
+    fn from(answer: &RootSumOfSquaresAnswer) -> Self {
+        Self {
+            estimate: answer.estimate.raw(),
+            standard_uncertainty: answer.standard_uncertainty.raw(),
+            expanded_uncertainty: answer.expanded_uncertainty.raw(),
+            coverage_factor: answer.coverage_factor,
+            chance: answer.chance.map(|c| ThreeChances::new(c, 0.0)),
+            assumptions: answer.assumptions.clone(),
+            doubts: answer.doubts.clone(),
+        }
+    }
+}
+
+impl ExactChances {
+    fn new(exact: &Exact, band: Option<&Band>) -> Self {
+        let interval = exact.symmetric_interval(0.95);
+        Self {
+            route: exact.route().to_owned(),
+            mean: exact.mean().map(|m| m.raw()),
+            standard_deviation: exact.standard_deviation().map(|s| s.raw()),
+            chance: band.map(|b| {
+                let bounded = exact.chance(b);
+                ThreeChances::new(bounded.value, bounded.error)
+            }),
+            interval_95: (interval.lower.raw(), interval.upper.raw()),
+        }
+    }
+}
+
+impl From<&MonteCarloOutcome> for MonteCarloChances {
+    fn from(one: &MonteCarloOutcome) -> Self {
+        let error = one
+            .chance_error
+            .map_or(0.0, |e| e.below.max(e.inside).max(e.above));
+        Self {
+            mean: one.mean.value.raw(),
+            standard_deviation: one.standard_deviation.value.raw(),
+            chance: one.chance.map(|c| ThreeChances::new(c, error)),
+            interval: (one.symmetric.lower.raw(), one.symmetric.upper.raw()),
+            undefined: one.undefined,
+        }
+    }
+}
+
+impl From<&BatchAnswer> for BatchChances {
+    fn from(answer: &BatchAnswer) -> Self {
+        Self {
+            pieces: answer.pieces,
+            all: answer.all.value,
+            all_error: answer.all.error,
+            if_independent: answer.if_independent,
+            expected: f64::from(answer.pieces) * answer.one.value.inside,
+            shared_standard_deviation: answer.shared_standard_deviation.map(|s| s.raw()),
+            piece_standard_deviation: answer.piece_standard_deviation.map(|s| s.raw()),
+        }
+    }
+}
+
+/// Indented JSON of a report; these types always serialise.
+pub(crate) fn json<T: Serialize>(report: &T) -> String {
+    serde_json::to_string_pretty(report)
+        .unwrap_or_else(|error| format!("{{\"error\": \"{error}\"}}"))
+}

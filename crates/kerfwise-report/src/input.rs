@@ -1,0 +1,149 @@
+use crate::number;
+use crate::table::{Align, table, wrap};
+use crate::{Style, Unit};
+use kerfwise_source::{Provenance, Source};
+use kerfwise_stack::Stack;
+use serde::{Deserialize, Serialize};
+
+/// What a report is about.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Subject {
+    /// Title of the plan.
+    pub title: String,
+    /// Name of the plan file, if there is one.
+    pub plan: Option<String>,
+    /// Hash of the plan and its readings, in hexadecimal, if there is one.
+    pub plan_hash: Option<String>,
+    /// A note of the plan.
+    pub note: Option<String>,
+    /// What the dial is set to, in inches, if there is a dial.
+    pub travel_in: Option<f64>,
+    /// Version of the program.
+    pub version: String,
+}
+
+impl Subject {
+    /// With a title only.
+    #[must_use]
+    pub fn titled(title: &str) -> Self {
+        Self {
+            title: title.to_owned(),
+            plan: None,
+            plan_hash: None,
+            note: None,
+            travel_in: None,
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+        }
+    }
+
+    pub(crate) fn heading(&self, style: &Style) -> String {
+        let mut text = wrap(&self.title, "", style.width);
+        if let Some(note) = &self.note {
+            text.push_str(&wrap(note, "", style.width));
+        }
+        text
+    }
+}
+
+/// Where a number came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Origin {
+    /// From readings.
+    Measured,
+    /// From a document.
+    Stated,
+    /// From nobody.
+    Assumed,
+}
+
+/// A source as it stands in a report. Numbers are in `unit`, the raw unit of the source.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Input {
+    /// Name.
+    pub name: String,
+    /// Estimate.
+    pub estimate: f64,
+    /// Standard uncertainty, if there is one.
+    pub standard_uncertainty: Option<f64>,
+    /// Unit of both: "in", "rad", "%MC", "" for a pure number.
+    pub unit: String,
+    /// Name of the distribution.
+    pub distribution: String,
+    /// The event that redraws it.
+    pub event: String,
+    /// Measured, stated or assumed.
+    pub origin: Origin,
+    /// Which readings, which document, or why.
+    pub from: String,
+}
+
+impl Input {
+    /// All sources of a stack, by name.
+    #[must_use]
+    pub fn all(stack: &Stack) -> Vec<Self> {
+        stack.sources().into_iter().map(Self::new).collect()
+    }
+
+    fn new(source: &Source) -> Self {
+        let (origin, from) = match source.provenance() {
+            Provenance::Measured { readings } => (Origin::Measured, readings),
+            Provenance::Stated { document } => (Origin::Stated, document),
+            Provenance::Assumed { because } => (Origin::Assumed, because),
+            _ => (Origin::Assumed, &String::new()),
+        };
+        Self {
+            name: source.name().to_owned(),
+            estimate: source.estimate().raw(),
+            standard_uncertainty: source.standard_uncertainty().map(|u| u.raw()),
+            unit: source.dimension().raw_unit(),
+            distribution: source.error().name().to_owned(),
+            event: source.event().name().to_owned(),
+            origin,
+            from: from.clone(),
+        }
+    }
+
+    fn is_exact(&self) -> bool {
+        self.standard_uncertainty == Some(0.0)
+    }
+}
+
+/// What was assumed rather than measured; empty when nothing was.
+pub(crate) fn assumed(inputs: &[Input], style: &Style) -> String {
+    let rows: Vec<Vec<String>> = inputs
+        .iter()
+        .filter(|i| i.origin == Origin::Assumed && !i.is_exact())
+        .map(|i| vec![i.name.clone(), spread_of(i, style.unit), i.from.clone()])
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let mut text = String::from("\nAssumed, not measured (measure these first if they count):\n");
+    let header = [
+        ("source", Align::Left),
+        ("uncertainty", Align::Right),
+        ("because", Align::Left),
+    ];
+    text.push_str(&table(style.width, &header, rows));
+    text
+}
+
+fn spread_of(input: &Input, unit: Unit) -> String {
+    match input.standard_uncertainty {
+        Some(u) if input.unit == "in" => number::spread(u, unit),
+        Some(u) => format!("{} {}", number::two_digits(u), input.unit)
+            .trim_end()
+            .to_owned(),
+        None => "none".into(),
+    }
+}
+
+/// The cautions, as the end of a text.
+pub(crate) fn cautions(words: &[String], style: &Style) -> String {
+    let mut text = String::from("\nBefore you go to the saw:\n");
+    for caution in words {
+        text.push_str(&wrap(caution, "  - ", style.width));
+    }
+    text
+}

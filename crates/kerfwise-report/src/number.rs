@@ -1,0 +1,230 @@
+//! Numbers as people read them.
+
+use crate::Unit;
+
+/// A minus sign that is as wide as a plus sign.
+fn signed(text: String) -> String {
+    text.replace('-', "−")
+}
+
+/// A chance in percent: two decimals, more where what is left would vanish.
+///
+/// 0.9312 is "93.12 %"; 0.00002 is "0.0020 %"; 0.999995 is "99.99950 %"; 0 is "0 %".
+pub(crate) fn percent(p: f64) -> String {
+    if !p.is_finite() {
+        return "?".into();
+    }
+    let rest = p.min(1.0 - p);
+    if rest <= 0.0 {
+        return if p <= 0.0 {
+            "0 %".into()
+        } else {
+            "100 %".into()
+        };
+    }
+    if rest < 1e-14 {
+        return if p < 0.5 {
+            "0.00 %".into()
+        } else {
+            "100.00 %".into()
+        };
+    }
+    let mut decimals = 2;
+    let mut scaled = rest * 100.0;
+    while scaled < 0.01 && decimals < 12 {
+        scaled *= 10.0;
+        decimals += 1;
+    }
+    // Two digits of what is left, not one.
+    let decimals = if decimals > 2 { decimals + 1 } else { decimals };
+    format!("{:.decimals$} %", p * 100.0)
+}
+
+/// "About 87 joints in 100", rounded so that nothing uncertain becomes certain.
+pub(crate) fn in_a_hundred(p: f64) -> String {
+    if p >= 0.9995 {
+        format!("{} in {}", ((p * 1e4).floor() as u64).min(9_999), "10,000")
+    } else if p >= 0.995 || p < 0.005 {
+        format!("{} in {}", (p * 1e3).round() as u64, "1,000")
+    } else {
+        format!("{} in 100", (p * 100.0).round() as u64)
+    }
+}
+
+/// A deviation or a spread: thou with one decimal, or millimetres with three; more digits when small.
+pub(crate) fn deviation(inches: f64, unit: Unit) -> String {
+    signed(plain_deviation(inches, unit))
+}
+
+fn plain_deviation(inches: f64, unit: Unit) -> String {
+    let (value, name, decimals) = match unit {
+        Unit::Inch => (inches * 1000.0, "thou", 1),
+        Unit::Millimetre => (inches * 25.4, "mm", 3),
+    };
+    format!("{} {name}", with_decimals(value, decimals))
+}
+
+/// A standard uncertainty or a contribution: two significant digits.
+pub(crate) fn spread(inches: f64, unit: Unit) -> String {
+    let (value, name) = match unit {
+        Unit::Inch => (inches * 1000.0, "thou"),
+        Unit::Millimetre => (inches * 25.4, "mm"),
+    };
+    signed(format!("{} {name}", two_digits(value)))
+}
+
+/// A length: inches with five decimals at the most, or millimetres with three.
+pub(crate) fn length(inches: f64, unit: Unit) -> String {
+    let text = match unit {
+        Unit::Inch => format!("{} in", trimmed(inches, 5, 3)),
+        Unit::Millimetre => format!("{} mm", trimmed(inches * 25.4, 3, 2)),
+    };
+    signed(text)
+}
+
+/// A setting of the dial: four decimals of an inch, or hundredths of a millimetre.
+pub(crate) fn dial(inches: f64, unit: Unit) -> String {
+    match unit {
+        Unit::Inch => format!("{} in", trimmed(inches, 5, 4)),
+        Unit::Millimetre => format!("{} mm", trimmed(inches * 25.4, 4, 2)),
+    }
+}
+
+/// A raw number with its raw unit: lengths in the wanted unit, the rest as it is.
+pub(crate) fn raw(value: f64, raw_unit: &str, unit: Unit) -> String {
+    if raw_unit == "in" {
+        return length(value, unit);
+    }
+    let number = if value == 0.0 {
+        "0".into()
+    } else {
+        four_digits(value)
+    };
+    signed(if raw_unit.is_empty() {
+        number
+    } else {
+        format!("{number} {raw_unit}")
+    })
+}
+
+/// Two significant digits.
+pub(crate) fn two_digits(value: f64) -> String {
+    significant(value, 2)
+}
+
+fn four_digits(value: f64) -> String {
+    let text = significant(value, 4);
+    if text.contains('.') && !text.contains('e') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+fn significant(value: f64, digits: usize) -> String {
+    if value == 0.0 {
+        return "0".into();
+    }
+    if !value.is_finite() {
+        return "?".into();
+    }
+    // Let the formatter find the exponent after rounding: 9.96 with two digits is 1.0e1.
+    let scientific = format!("{value:.*e}", digits - 1);
+    let exponent: i32 = scientific
+        .split('e')
+        .nth(1)
+        .and_then(|e| e.parse().ok())
+        .unwrap_or(0);
+    if !(-6..=7).contains(&exponent) {
+        return scientific;
+    }
+    let decimals = (digits as i32 - 1 - exponent).max(0) as usize;
+    format!("{value:.decimals$}")
+}
+
+fn with_decimals(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    // Rounding a tiny negative number must not print "-0.0".
+    if text
+        .trim_start_matches('-')
+        .chars()
+        .all(|c| matches!(c, '0' | '.'))
+    {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text
+    }
+}
+
+/// At most `most` decimals, without trailing zeros beyond `least` decimals.
+fn trimmed(value: f64, most: usize, least: usize) -> String {
+    let mut text = with_decimals(value, most);
+    let point = text.find('.').unwrap_or(text.len());
+    while text.ends_with('0') && text.len() > point + 1 + least {
+        text.pop();
+    }
+    text
+}
+
+/// Degrees of freedom: whole where they are, one decimal else, "∞" when unlimited.
+pub(crate) fn degrees_of_freedom(dof: f64) -> String {
+    if dof.is_infinite() || dof > 1e5 {
+        "∞".into()
+    } else if (dof - dof.round()).abs() < 1e-9 {
+        format!("{dof:.0}")
+    } else {
+        format!("{dof:.1}")
+    }
+}
+
+/// A whole number with thousands apart.
+pub(crate) fn count(n: u64) -> String {
+    let digits = n.to_string();
+    let mut text = String::new();
+    for (i, c) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(c);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chances_keep_what_matters() {
+        assert_eq!(percent(0.9312), "93.12 %");
+        assert_eq!(percent(0.0), "0 %");
+        assert_eq!(percent(1.0), "100 %");
+        assert_eq!(percent(0.00002), "0.0020 %");
+        assert_eq!(percent(0.999_995), "99.99950 %");
+        assert_eq!(in_a_hundred(0.874), "87 in 100");
+        assert_eq!(in_a_hundred(0.999), "999 in 1,000");
+        assert_eq!(in_a_hundred(0.999_999_9), "9999 in 10,000");
+    }
+
+    #[test]
+    fn lengths_are_rounded_to_what_a_maker_reads() {
+        assert_eq!(deviation(-0.01234, Unit::Inch), "−12.3 thou");
+        assert_eq!(deviation(-0.000_001, Unit::Inch), "0.0 thou");
+        assert_eq!(deviation(0.005, Unit::Millimetre), "0.127 mm");
+        assert_eq!(spread(0.000_436, Unit::Inch), "0.44 thou");
+        assert_eq!(spread(0.000_996, Unit::Inch), "1.0 thou");
+        assert_eq!(length(0.375, Unit::Inch), "0.375 in");
+        assert_eq!(dial(0.5, Unit::Inch), "0.5000 in");
+        assert_eq!(dial(0.4985, Unit::Millimetre), "12.6619 mm");
+        assert_eq!(raw(0.00169, "%MC⁻¹", Unit::Inch), "0.00169 %MC⁻¹");
+    }
+
+    #[test]
+    fn counts_and_degrees_of_freedom() {
+        assert_eq!(count(200_000), "200,000");
+        assert_eq!(count(7), "7");
+        assert_eq!(degrees_of_freedom(f64::INFINITY), "∞");
+        assert_eq!(degrees_of_freedom(9.0), "9");
+        assert_eq!(degrees_of_freedom(16.73), "16.7");
+    }
+}

@@ -1,0 +1,132 @@
+use crate::input::{self, Input, Subject};
+use crate::table::{Align, table, wrap};
+use crate::{Style, cautions, number};
+use serde::{Deserialize, Serialize};
+
+/// What the dial is to show.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SettingReport {
+    /// "kerfwise/setting/1".
+    pub schema: String,
+    /// What it is about.
+    pub subject: Subject,
+    /// The best setting, in inches.
+    pub best_in: f64,
+    /// The smallest step of the dial, in inches.
+    pub step_in: f64,
+    /// The setting by plain arithmetic (every source at its mean), in inches.
+    pub nominal_in: f64,
+    /// The chance at the best setting.
+    pub chance: crate::ThreeChances,
+    /// How the chances were found: "exact" or "Monte Carlo".
+    pub by: String,
+    /// From here to there the loss of chance is at most `loss`, in inches.
+    pub fine_in: (f64, f64),
+    /// The loss of chance that is called fine.
+    pub loss: f64,
+    /// Chance against setting.
+    pub curve: Vec<SettingRow>,
+    /// Every source with its provenance.
+    pub inputs: Vec<Input>,
+    /// Words of caution.
+    pub cautions: Vec<String>,
+}
+
+/// One setting of the curve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SettingRow {
+    /// What the dial shows, in inches.
+    pub setting_in: f64,
+    /// Too loose.
+    pub below: f64,
+    /// Fits.
+    pub inside: f64,
+    /// Too tight.
+    pub above: f64,
+}
+
+impl SettingReport {
+    /// The name of this form.
+    pub const SCHEMA: &'static str = "kerfwise/setting/1";
+
+    /// All cautions, for whoever fills in the report.
+    #[must_use]
+    pub fn cautions() -> Vec<String> {
+        cautions::all()
+    }
+
+    /// As JSON, indented.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        crate::chance::json(self)
+    }
+
+    /// As text: the sentence, the curve, what was assumed, cautions.
+    #[must_use]
+    pub fn to_text(&self, style: &Style) -> String {
+        let mut text = self.subject.heading(style);
+        text.push('\n');
+        text.push_str(&self.answer(style));
+        text.push('\n');
+        text.push_str(&self.rows(style));
+        text.push_str(&input::assumed(&self.inputs, style));
+        text.push_str(&input::cautions(&self.cautions, style));
+        text
+    }
+
+    /// The sentence that tells what to dial.
+    pub(crate) fn answer(&self, style: &Style) -> String {
+        wrap(&self.sentence(style), "", style.width)
+    }
+
+    fn sentence(&self, style: &Style) -> String {
+        let dial = |x| number::dial(x, style.unit);
+        format!(
+            "Dial {}: about {} joints fit ({} {}, {} too loose, {} too tight). Anything from {} to {} \
+             costs at most {:.0} joint in 100. Plain arithmetic says {}.",
+            dial(self.best_in),
+            number::in_a_hundred(self.chance.inside),
+            self.by,
+            number::percent(self.chance.inside),
+            number::percent(self.chance.below),
+            number::percent(self.chance.above),
+            dial(self.fine_in.0),
+            dial(self.fine_in.1),
+            self.loss * 100.0,
+            dial(self.nominal_in),
+        )
+    }
+
+    /// The curve within reach of the best, at most 17 rows.
+    fn rows(&self, style: &Style) -> String {
+        let header = [
+            ("dial", Align::Right),
+            ("too loose", Align::Right),
+            ("fits", Align::Right),
+            ("too tight", Align::Right),
+            ("", Align::Left),
+        ];
+        let is_best = |r: &SettingRow| (r.setting_in - self.best_in).abs() < self.step_in / 4.0;
+        let at = self.curve.iter().position(is_best).unwrap_or(0);
+        let around = at.saturating_sub(8)..(at + 9).min(self.curve.len());
+        let rows = self.curve[around].iter().map(|r| {
+            let is_fine = r.setting_in >= self.fine_in.0 - self.step_in / 4.0
+                && r.setting_in <= self.fine_in.1 + self.step_in / 4.0;
+            let mark = if is_best(r) {
+                " best"
+            } else if is_fine {
+                " fine"
+            } else {
+                ""
+            };
+            vec![
+                number::dial(r.setting_in, style.unit),
+                number::percent(r.below),
+                number::percent(r.inside),
+                number::percent(r.above),
+                format!("{}{mark}", "█".repeat((r.inside * 30.0).round() as usize)),
+            ]
+        });
+        table(style.width, &header, rows)
+    }
+}
