@@ -370,3 +370,279 @@ impl SourceBuilder {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{AngleUnits, BoundsBasis, Length, LengthUnits};
+    use proptest::prelude::*;
+
+    fn kerf() -> SourceBuilder {
+        Source::new("kerf", 0.125.inch())
+    }
+
+    fn message(builder: SourceBuilder) -> String {
+        builder.build().unwrap_err().to_string()
+    }
+
+    #[test]
+    fn without_more_a_source_is_known_exactly() {
+        let kerf = kerf().build().unwrap();
+        assert_eq!(kerf.error(), &Distribution::point(0.0).unwrap());
+        assert_eq!(kerf.event(), &Event::batch());
+        assert_eq!(kerf.provenance().to_string(), "assumed (not said)");
+        assert_eq!(kerf.bounds(), Some((0.125, 0.125)));
+        assert!(kerf.degrees_of_freedom().is_infinite());
+        assert_eq!(kerf.limits(), None);
+    }
+
+    #[test]
+    fn each_spread_makes_its_law_in_inches() {
+        let a = 2.thou();
+        let rows = [
+            (kerf().normal(a), Distribution::normal(0.0, 0.002)),
+            (
+                kerf().rectangular(a),
+                Distribution::rectangular(-0.002, 0.002),
+            ),
+            (
+                kerf().triangular(a),
+                Distribution::triangular(-0.002, 0.0, 0.002),
+            ),
+            (
+                kerf().trapezoidal(a, 0.5),
+                Distribution::trapezoidal(-0.002, 0.002, 0.5),
+            ),
+            (kerf().arcsine(a), Distribution::arcsine(-0.002, 0.002)),
+            (
+                kerf().student_t(a, 4.0),
+                Distribution::student_t(0.0, 0.002, 4.0),
+            ),
+            (kerf().rectangular(0.inch()), Distribution::point(0.0)),
+        ];
+        for (builder, law) in rows {
+            assert_eq!(builder.build().unwrap().error(), &law.unwrap());
+        }
+    }
+
+    #[test]
+    fn a_student_t_brings_its_degrees_of_freedom() {
+        let t = Distribution::student_t(0.0, 0.002, 4.0).unwrap();
+        for builder in [
+            kerf().student_t(2.thou(), 4.0),
+            kerf().error(t),
+            kerf().student_t(2.thou(), 4.0).degrees_of_freedom(4.0),
+        ] {
+            let source = builder.build().unwrap();
+            assert_eq!(source.degrees_of_freedom().to_bits(), 4.0_f64.to_bits());
+            assert_eq!(source.standard_uncertainty(), Some(2.thou().into()));
+        }
+        assert_eq!(
+            message(kerf().student_t(2.thou(), 4.0).degrees_of_freedom(9.0)),
+            "source \"kerf\": degrees of freedom are given twice, as 4 and 9: keep one"
+        );
+    }
+
+    #[test]
+    fn bounds_are_the_first_of_limits_deviations_and_support() {
+        let rows = [
+            (
+                kerf().rectangular(5.thou()),
+                0.120,
+                0.130,
+                BoundsBasis::Support,
+            ),
+            (
+                kerf().normal(1.thou()).limits_at_sd(2.0),
+                0.123,
+                0.127,
+                BoundsBasis::StandardDeviations(2.0),
+            ),
+            (
+                kerf()
+                    .rectangular(5.thou())
+                    .limits(0.124.inch(), 0.126.inch()),
+                0.124,
+                0.126,
+                BoundsBasis::StatedLimits,
+            ),
+        ];
+        for (builder, lower, upper, basis) in rows {
+            let source = builder.build().unwrap();
+            let (low, high) = source.bounds().unwrap();
+            // Because a sum of two inches is rounded once, or twice.
+            assert!((low - lower).abs() < 1e-16 && (high - upper).abs() < 1e-16);
+            assert_eq!(source.bounds_basis(), Some(basis));
+        }
+        let endless = kerf().normal(1.thou()).build().unwrap();
+        assert_eq!((endless.bounds(), endless.bounds_basis()), (None, None));
+    }
+
+    #[test]
+    fn a_name_must_be_readable_by_the_algebra() {
+        for name in ["kerf", "tenon.thickness", "seat_2", "a", "Z9"] {
+            assert!(Source::new(name, 1.0).build().is_ok(), "{name}");
+        }
+        assert_eq!(
+            message(Source::new("", 1.0)),
+            "source \"\": a name must not be empty"
+        );
+        for name in ["a-b", "2nd", " a", "a b", "é", "a+", ".a", "_a"] {
+            assert_eq!(
+                message(Source::new(name, 1.0)),
+                format!(
+                    "source {name:?}: a name is letters (a to z), digits, _ and ., starting with a letter, without spaces or -"
+                )
+            );
+        }
+    }
+
+    #[test]
+    fn every_fault_names_the_value_and_the_bound() {
+        let rows = [
+            (
+                kerf().normal((-0.4).thou()),
+                "standard deviation must be 0 or above (got -0.4 thou)",
+            ),
+            (
+                kerf().rectangular((-0.1).inch()),
+                "half-width must be 0 or above (got -0.1 in)",
+            ),
+            (
+                kerf().arcsine(f64::INFINITY.inch()),
+                "half-width must be a finite number (got inf in)",
+            ),
+            (
+                kerf().normal(0.001),
+                "standard deviation must have the dimension of the estimate, length (got 0.001, pure number)",
+            ),
+            (
+                kerf().triangular(0.25.radians()),
+                "half-width must have the dimension of the estimate, length (got 0.25 rad, angle)",
+            ),
+            (
+                Source::new("kerf", Length::from_inches(f64::NAN)),
+                "estimate must be a finite number (got NaN in)",
+            ),
+            (
+                kerf().normal(1.thou()).rectangular(1.thou()),
+                "two errors are given: keep one, or make a second source of the other",
+            ),
+            (
+                kerf().limits(0.10.inch(), 0.12.inch()),
+                "limits 0.1 in .. 0.12 in do not contain the estimate 0.125 in",
+            ),
+            (
+                kerf().limits(0.13.inch(), 0.12.inch()),
+                "limits 0.13 in .. 0.12 in are upside down: swap them",
+            ),
+            (
+                kerf().limits(0.12.inch(), f64::INFINITY.inch()),
+                "limits must be finite numbers (got 0.12 in .. inf in)",
+            ),
+            (
+                kerf().limits(0.12.inch(), 1.0),
+                "upper limit must have the dimension of the estimate, length (got 1, pure number)",
+            ),
+            (
+                kerf().normal(1.thou()).limits_at_sd(0.0),
+                "limits need a number of standard deviations above 0 (got 0)",
+            ),
+            (
+                kerf().student_t(1.thou(), 2.0).limits_at_sd(3.0),
+                "limits at 3 standard deviations need a standard deviation, and this Student t error has none: give limits",
+            ),
+            (
+                kerf().limits(0.1.inch(), 0.2.inch()).limits_at_sd(3.0),
+                "limits are given twice: keep one",
+            ),
+            (
+                kerf().degrees_of_freedom(0.0),
+                "degrees of freedom must be above 0 (got 0)",
+            ),
+            (
+                kerf().event(Event::nested("shift", &Event::new(""))),
+                "the name of an event must not be empty",
+            ),
+            (
+                Source::new("kerf", 1.7e308).rectangular(1.7e308),
+                "bounds must be finite numbers (got 0e0 .. inf)",
+            ),
+        ];
+        for (builder, expected) in rows {
+            assert_eq!(message(builder), format!("source \"kerf\": {expected}"));
+        }
+    }
+
+    #[test]
+    fn a_law_that_refuses_its_own_parameters_is_heard() {
+        let message = message(kerf().trapezoidal(1.thou(), 1.5));
+        assert!(
+            message.starts_with("source \"kerf\": ") && message.contains("1.5"),
+            "{message}"
+        );
+    }
+
+    #[test]
+    fn all_faults_come_together_and_say_their_part() {
+        let error = Source::new("saw kerf", 0.125.inch())
+            .normal((-1).thou())
+            .limits(0.13.inch(), 0.12.inch())
+            .degrees_of_freedom(f64::NAN)
+            .build()
+            .unwrap_err();
+        let ErrorKind::Source { name, faults } = error.kind() else {
+            panic!("{error:?} is not of a source");
+        };
+        assert_eq!(name, "saw kerf");
+        let parts: Vec<SourcePart> = faults.iter().map(|fault| fault.part).collect();
+        assert_eq!(
+            parts,
+            [
+                SourcePart::Name,
+                SourcePart::Error,
+                SourcePart::Limits,
+                SourcePart::DegreesOfFreedom
+            ]
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn bounds_are_finite_and_hold_the_estimate(
+            estimate in -1e3_f64..1e3,
+            half_width in 0.0_f64..1.0,
+            k in 0.1_f64..10.0,
+        ) {
+            let source = || Source::new("x", estimate.inch());
+            for builder in [
+                source().rectangular(half_width.inch()),
+                source().normal(half_width.inch()).limits_at_sd(k),
+            ] {
+                let (lower, upper) = builder.build().unwrap().bounds().unwrap();
+                prop_assert!(lower <= estimate && estimate <= upper);
+                prop_assert!(lower.is_finite() && upper.is_finite());
+            }
+        }
+
+        #[test]
+        fn any_numbers_are_built_or_refused(
+            estimate in prop::num::f64::ANY,
+            width in prop::num::f64::ANY,
+            top in prop::num::f64::ANY,
+            dof in prop::num::f64::ANY,
+        ) {
+            let source = || Source::new("x", estimate);
+            for builder in [
+                source().trapezoidal(width, top),
+                source().student_t(width, dof),
+                source().normal(width).limits_at_sd(dof),
+                source().limits(width, top),
+            ] {
+                if let Ok(source) = builder.build() {
+                    prop_assert!(source.bounds().is_none_or(|(low, high)| low <= high));
+                }
+            }
+        }
+    }
+}

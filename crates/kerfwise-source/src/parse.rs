@@ -1,9 +1,8 @@
 //! Quantities as a shop writes them: "3/8 in", "1-1/2 in", "9.5 mm", "2 thou", "0.25°", "0.00274 /%MC".
 
 use crate::dimension::SUPERSCRIPTS;
-use crate::print::usual_units;
+use crate::units::{Unit, find_unit, not_a_unit, usual_units};
 use crate::{Angle, Dimension, Error, ErrorKind, Length, MoistureContent, Quantity};
-use std::f64::consts::PI;
 use std::str::FromStr;
 
 /// A number, and maybe a unit or a product of units: "2.5", "3/8 in", "8 %MC", "0.00274 /%MC", "2 in^2".
@@ -134,84 +133,6 @@ fn typed(text: &str, wanted: Dimension) -> Result<f64, Error> {
     }
     .into())
 }
-
-/// raw = number · times / over: two factors, because 1/25.4 is no binary number.
-struct Unit {
-    names: &'static [&'static str],
-    dimension: Dimension,
-    times: f64,
-    over: f64,
-}
-
-const fn unit(names: &'static [&'static str], dimension: Dimension, times: f64, over: f64) -> Unit {
-    Unit {
-        names,
-        dimension,
-        times,
-        over,
-    }
-}
-
-const UNITS: [Unit; 13] = [
-    unit(
-        &["in", "inch", "inches", "\"", "″", "”"],
-        Dimension::LENGTH,
-        1.0,
-        1.0,
-    ),
-    unit(&["thou"], Dimension::LENGTH, 1.0, 1000.0),
-    unit(&["mm"], Dimension::LENGTH, 1.0, 25.4),
-    // Both signs for micro are on keyboards: U+00B5 and the Greek letter U+03BC.
-    unit(
-        &["um", "\u{b5}m", "\u{3bc}m"],
-        Dimension::LENGTH,
-        1.0,
-        25_400.0,
-    ),
-    unit(&["cm"], Dimension::LENGTH, 1.0, 2.54),
-    unit(&["m"], Dimension::LENGTH, 1000.0, 25.4),
-    unit(&["ft", "foot", "feet"], Dimension::LENGTH, 12.0, 1.0),
-    unit(
-        &["deg", "degree", "degrees", "°"],
-        Dimension::ANGLE,
-        PI / 180.0,
-        1.0,
-    ),
-    unit(&["arcmin"], Dimension::ANGLE, PI / 180.0, 60.0),
-    unit(&["arcsec"], Dimension::ANGLE, PI / 180.0, 3600.0),
-    unit(&["rad"], Dimension::ANGLE, 1.0, 1.0),
-    unit(&["mrad"], Dimension::ANGLE, 1.0, 1000.0),
-    unit(&["%MC"], Dimension::MOISTURE, 1.0, 1.0),
-];
-
-/// What people write for a unit that is not one of ours, and the way out.
-const OTHER_WORDS: [(&[&str], &str); 5] = [
-    (
-        &["%"],
-        "write %MC for moisture content, or a plain number (0.05 for 5 %)",
-    ),
-    (
-        &["'", "′", "’"],
-        "write ft for feet, arcmin for minutes of arc",
-    ),
-    (&["mil", "mils", "tho", "th"], "write thou for 0.001 in"),
-    (
-        &["millimetre", "millimetres", "millimeter", "millimeters"],
-        "write mm",
-    ),
-    (
-        &[
-            "micron",
-            "microns",
-            "micrometre",
-            "micrometer",
-            "u",
-            "\u{b5}",
-            "\u{3bc}",
-        ],
-        "write um for 0.001 mm",
-    ),
-];
 
 /// The largest whole number up to which all whole numbers are exact in `f64`.
 const LARGEST_WHOLE: u64 = 1 << 53;
@@ -415,7 +336,7 @@ impl<'a> Reader<'a> {
             Some('/') if is_digit(second) => {
                 "a fraction is one whole number over another: write 3/8 or 0.375"
             }
-            Some('.') => "a second decimal point",
+            Some('.') => "a number has one decimal point",
             Some('-' | '\u{2212}') if is_digit(second) => {
                 "one quantity at a time: a mixed number is written 1-1/2"
             }
@@ -499,7 +420,7 @@ impl<'a> Reader<'a> {
             }
             self.text[start..self.at].to_owned()
         };
-        if let Some(unit) = UNITS.iter().find(|unit| unit.names.contains(&&*name)) {
+        if let Some(unit) = find_unit(&name) {
             return Ok(unit);
         }
         let message = if name.is_empty() || name.starts_with(|c: char| c.is_ascii_digit()) {
@@ -545,52 +466,310 @@ fn too_many_digits() -> String {
     format!("a fraction is of whole numbers up to {LARGEST_WHOLE}")
 }
 
-fn not_a_unit(name: &str) -> String {
-    let name: String = name.chars().take(20).collect();
-    if let Some((_, way_out)) = OTHER_WORDS
-        .iter()
-        .find(|(words, _)| words.contains(&&*name))
-    {
-        return format!("{name:?} is not a unit; {way_out}");
-    }
-    let all: Vec<&str> = UNITS.iter().map(|unit| unit.names[0]).collect();
-    let all = all.join(", ");
-    let near: Vec<String> = near_names(&name)
-        .iter()
-        .map(|near| format!("{near:?}"))
-        .collect();
-    if near.is_empty() {
-        format!("{name:?} is not a unit; units are {all}")
-    } else {
-        let near = near.join(" or ");
-        format!("{name:?} is not a unit; did you mean {near}? units are {all}")
-    }
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::LengthUnits;
+    use proptest::prelude::*;
+    use std::f64::consts::PI;
 
-/// The unit that differs only in capitals, else at most three that are one slip of the finger away.
-fn near_names(name: &str) -> Vec<&'static str> {
-    let names = || UNITS.iter().flat_map(|unit| unit.names).copied();
-    if let Some(same) = names().find(|known| known.eq_ignore_ascii_case(name)) {
-        return vec![same];
+    fn inches(text: &str) -> f64 {
+        text.parse::<Length>()
+            .unwrap_or_else(|error| panic!("{error}"))
+            .to_inches()
     }
-    // A single sign is one slip away from every other one.
-    names()
-        .filter(|known| known.chars().count() > 1 && is_one_slip_away(name, known))
-        .take(3)
-        .collect()
-}
 
-/// One character added, left out, replaced, or two neighbours swapped.
-fn is_one_slip_away(a: &str, b: &str) -> bool {
-    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let same_head = a.iter().zip(&b).take_while(|(x, y)| x == y).count();
-    let (a, b) = (&a[same_head..], &b[same_head..]);
-    let is_tail = |a: &[char], skip_a: usize, b: &[char], skip_b: usize| {
-        a.len() >= skip_a && b.len() >= skip_b && a[skip_a..] == b[skip_b..]
-    };
-    let is_swap = || a.len() > 1 && b.len() > 1 && a[0] == b[1] && a[1] == b[0];
-    is_tail(a, 1, b, 0)
-        || is_tail(a, 0, b, 1)
-        || is_tail(a, 1, b, 1)
-        || (is_swap() && is_tail(a, 2, b, 2))
+    fn message<T: FromStr<Err = Error>>(text: &str) -> String {
+        match text.parse::<T>() {
+            Ok(_) => panic!("{text:?} was read"),
+            Err(error) => error.to_string(),
+        }
+    }
+
+    #[test]
+    fn reads_lengths_as_a_shop_writes_them() {
+        // Each to the last bit: the right-hand sides are the nearest numbers, as the text means.
+        let rows = [
+            ("3/8 in", 0.375),
+            ("3/8\"", 0.375),
+            ("3 / 8 ″", 0.375),
+            ("1-1/2 in", 1.5),
+            ("1 1/2 in", 1.5),
+            ("-1 1/2in", -1.5),
+            ("\u{2212}3/8 in", -0.375),
+            ("+2 in", 2.0),
+            ("  0.3745   inches ", 0.3745),
+            (".5in", 0.5),
+            ("5.in", 5.0),
+            ("1e-3 in", 0.001),
+            ("1E+2in", 100.0),
+            ("2 thou", 0.002),
+            ("9.5 mm", 9.5 / 25.4),
+            ("9.5mm", 9.5 / 25.4),
+            ("12 um", 12.0 / 25_400.0),
+            ("12 \u{b5}m", 12.0 / 25_400.0),
+            ("12 \u{3bc}m", 12.0 / 25_400.0),
+            ("2.54 cm", 1.0),
+            ("0.0254 m", 1.0),
+            ("1 ft", 12.0),
+            ("1/3 in", 1.0 / 3.0),
+            ("2-1/3 in", 7.0 / 3.0),
+        ];
+        for (text, expected) in rows {
+            assert_eq!(inches(text).to_bits(), f64::to_bits(expected), "{text}");
+        }
+    }
+
+    #[test]
+    fn reads_angles_moisture_and_coefficients() {
+        let rows = [
+            ("2.5", 2.5, ""),
+            ("-1/4", -0.25, ""),
+            ("0.25 deg", 0.25 * (PI / 180.0), "rad"),
+            ("0.25°", 0.25 * (PI / 180.0), "rad"),
+            ("15 arcmin", 15.0 * (PI / 180.0) / 60.0, "rad"),
+            ("3600 arcsec", 3600.0 * (PI / 180.0) / 3600.0, "rad"),
+            ("0.004 rad", 0.004, "rad"),
+            ("4 mrad", 0.004, "rad"),
+            ("8 %MC", 8.0, "%MC"),
+            ("8 % MC", 8.0, "%MC"),
+            ("8%MC", 8.0, "%MC"),
+            ("0.00274 /%MC", 0.00274, "/%MC"),
+            ("0.00274/%MC", 0.00274, "/%MC"),
+            ("0.00274 per %MC", 0.00274, "/%MC"),
+            ("3/8 in/%MC", 0.375, "in/%MC"),
+            ("3 /in", 3.0, "/in"),
+            ("1 thou per deg", 0.001 / (PI / 180.0), "in/rad"),
+            ("2 in^2", 2.0, "in²"),
+            ("2 in²·rad", 2.0, "in²·rad"),
+            ("2 in*in", 2.0, "in²"),
+            ("2 in^-2", 2.0, "/in²"),
+            ("25.4 mm^2", 25.4 / 25.4 / 25.4, "in²"),
+        ];
+        for (text, raw, unit) in rows {
+            let quantity: Quantity = text.parse().unwrap_or_else(|error| panic!("{error}"));
+            assert_eq!(quantity.raw().to_bits(), f64::to_bits(raw), "{text}");
+            assert_eq!(quantity.dimension().raw_unit(), unit, "{text}");
+        }
+        assert_eq!("90 deg".parse::<Angle>(), Ok(Angle::from_degrees(90.0)));
+        let shop = MoistureContent::from_percent(8.0);
+        assert_eq!("8 %MC".parse::<MoistureContent>(), Ok(shop));
+    }
+
+    #[test]
+    fn text_and_literals_are_the_same_bits() {
+        for x in [0.1, 0.4, 1.7, 9.5, 123.456] {
+            assert_eq!(format!("{x} thou").parse(), Ok(x.thou()));
+            assert_eq!(format!("{x} mm").parse(), Ok(x.mm()));
+            assert_eq!(Quantity::in_unit(x, "thou"), Ok(x.thou().into()));
+            assert_eq!(
+                format!("{x} deg").parse(),
+                Ok(Angle::from_degrees(x)),
+                "{x}"
+            );
+        }
+    }
+
+    const UNITS_ARE: &str =
+        "units are in, thou, mm, um, cm, m, ft, deg, arcmin, arcsec, rad, mrad, %MC";
+
+    #[test]
+    fn unknown_units_are_named_with_what_is_near() {
+        let rows = [
+            ("0.4 inn", 5, r#""inn" is not a unit; did you mean "in"? "#),
+            ("0.4 MM", 5, r#""MM" is not a unit; did you mean "mm"? "#),
+            ("0.4 huot", 5, r#""huot" is not a unit; "#),
+            (
+                "0.4 htou",
+                5,
+                r#""htou" is not a unit; did you mean "thou"? "#,
+            ),
+            (
+                "0.4 em",
+                5,
+                r#""em" is not a unit; did you mean "mm" or "um" or "cm"? "#,
+            ),
+            ("1 in/yd", 6, r#""yd" is not a unit; "#),
+            ("½ in", 1, ""),
+        ];
+        for (text, column, expected) in rows {
+            let message = message::<Quantity>(text);
+            let wanted = if expected.is_empty() {
+                format!("{text:?}, column {column}: expected a number, found \"½\"")
+            } else {
+                format!("{text:?}, column {column}: {expected}{UNITS_ARE}")
+            };
+            assert_eq!(message, wanted);
+        }
+    }
+
+    #[test]
+    fn every_other_fault_says_where_and_how_to_mend_it() {
+        let comma = "the decimal sign is a point, and there is no sign between thousands: write 9.5, not 9,5";
+        let large = "the number is too large";
+        let rows = [
+            ("", 1, "expected a number, found the end"),
+            ("in", 1, r#"expected a number, found "in""#),
+            ("NaN in", 1, r#"expected a number, found "NaN""#),
+            ("inf", 1, r#"expected a number, found "inf""#),
+            ("-", 2, "expected a number, found the end"),
+            ("--1 in", 2, r#"expected a number, found "-1""#),
+            (". in", 1, r#"expected a number, found ".""#),
+            ("9,5 mm", 2, comma),
+            ("1,000.5 mm", 2, comma),
+            ("1e999 in", 1, large),
+            ("1e308 m", 1, "the number must be finite (got inf)"),
+            ("1 2 in", 3, "two numbers: a mixed number is written 1-1/2"),
+            (
+                "1-2 in",
+                2,
+                "one quantity at a time: a mixed number is written 1-1/2",
+            ),
+            (
+                "1 - 1/2 in",
+                3,
+                "one quantity at a time: a mixed number is written 1-1/2",
+            ),
+            ("1.2.3 in", 4, "a number has one decimal point"),
+            (
+                "0.5/2 in",
+                4,
+                "a fraction is one whole number over another: write 3/8 or 0.375",
+            ),
+            (
+                "1/2/3",
+                4,
+                "a fraction is one whole number over another: write 3/8 or 0.375",
+            ),
+            ("3/0 in", 3, "a fraction cannot be over 0"),
+            (
+                "1-8/8 in",
+                1,
+                "in a mixed number the fraction is below 1 (got 8/8)",
+            ),
+            (
+                "3/99999999999999999999 in",
+                3,
+                "a fraction is of whole numbers up to 9007199254740992",
+            ),
+            (
+                "9007199254740992-1/2 in",
+                1,
+                "a fraction is of whole numbers up to 9007199254740992",
+            ),
+            ("1 in 2", 6, r#"expected the end, "/" or "·", found "2""#),
+            ("1 in/", 6, "expected a unit, found the end"),
+            ("1 in^", 5, "a power is a small whole number: write in^2"),
+            ("1 in^999", 5, "a power is a small whole number: write in^2"),
+            ("1 in^127·in", 9, "the power of the unit is too large"),
+            (
+                "5 %",
+                3,
+                "\"%\" is not a unit; write %MC for moisture content, or a plain number (0.05 for 5 %)",
+            ),
+            (
+                "5 '",
+                3,
+                r#""'" is not a unit; write ft for feet, arcmin for minutes of arc"#,
+            ),
+            (
+                "5 mils",
+                3,
+                r#""mils" is not a unit; write thou for 0.001 in"#,
+            ),
+        ];
+        for (text, column, expected) in rows {
+            let message = message::<Quantity>(text);
+            assert_eq!(message, format!("{text:?}, column {column}: {expected}"));
+        }
+    }
+
+    #[test]
+    fn a_typed_text_needs_its_own_dimension() {
+        assert_eq!(
+            message::<Length>("0.375"),
+            r#""0.375" needs a unit: in, thou, mm"#
+        );
+        assert_eq!(
+            message::<Length>("2 deg"),
+            r#""2 deg" has the dimension angle, but length is wanted: in, thou, mm"#
+        );
+        assert_eq!(
+            message::<Angle>("2"),
+            r#""2" needs a unit: deg, arcmin, rad"#
+        );
+        assert_eq!(message::<MoistureContent>("8"), r#""8" needs a unit: %MC"#);
+    }
+
+    #[test]
+    fn a_number_from_outside_must_be_finite_too() {
+        let error = Quantity::in_unit(f64::NAN, "in").unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            r#""in", column 1: the number must be finite (got NaN)"#
+        );
+    }
+
+    fn dimension() -> impl Strategy<Value = Dimension> {
+        (-5_i32..=5, -5_i32..=5, -5_i32..=5).prop_map(|(l, a, m)| {
+            let power = |of: Dimension, n| of.powi(n).unwrap();
+            power(Dimension::LENGTH, l)
+                .times(power(Dimension::ANGLE, a))
+                .and_then(|x| x.times(power(Dimension::MOISTURE, m)))
+                .unwrap()
+        })
+    }
+
+    /// Any finite number, all sizes alike.
+    fn finite() -> impl Strategy<Value = f64> {
+        use prop::num::f64::{NEGATIVE, NORMAL, POSITIVE, SUBNORMAL, ZERO};
+        POSITIVE | NEGATIVE | NORMAL | SUBNORMAL | ZERO
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_printed_reads_back_to_the_same_bits(raw in finite(), dimension in dimension()) {
+            let quantity = Quantity::new(raw, dimension);
+            let back: Quantity = quantity.to_string().parse().unwrap();
+            prop_assert_eq!(back.raw().to_bits(), raw.to_bits());
+            prop_assert_eq!(back.dimension(), dimension);
+            let length = Length::from_inches(raw);
+            prop_assert_eq!(length.to_string().parse::<Length>(), Ok(length));
+            let angle = Angle::from_radians(raw);
+            prop_assert_eq!(angle.to_string().parse::<Angle>(), Ok(angle));
+        }
+
+        #[test]
+        fn fractions_are_the_nearest_numbers(whole in 0_u32..1000, n in 0_u32..64, more in 1_u32..64) {
+            let d = n + more;
+            let expected = f64::from(whole * d + n) / f64::from(d);
+            for text in [format!("{whole}-{n}/{d} in"), format!("-{whole} {n}/{d}\"")] {
+                prop_assert_eq!(inches(&text).abs().to_bits(), expected.to_bits());
+            }
+            let improper = format!("{}/{d} in", whole * d + n);
+            prop_assert_eq!(inches(&improper).to_bits(), expected.to_bits());
+        }
+
+        #[test]
+        fn any_text_is_read_to_a_finite_number_or_refused_at_a_place_within_it(text in any::<String>()) {
+            read_or_refuse(&text);
+        }
+
+        #[test]
+        fn nearly_right_text_as_well(
+            text in "[-+0-9eE./ ,%\u{2212}]{0,8} ?(in|\"|µ|thou|%MC|°|/|per |\\^|²|·|mm){0,4}[ -~]?",
+        ) {
+            read_or_refuse(&text);
+        }
+    }
+
+    fn read_or_refuse(text: &str) {
+        match text.parse::<Quantity>() {
+            Ok(quantity) => assert!(quantity.raw().is_finite(), "{text:?}"),
+            Err(error) => {
+                let place = error.position().unwrap_or(usize::MAX);
+                assert!(text.is_char_boundary(place), "{text:?}: {error}");
+            }
+        }
+    }
 }

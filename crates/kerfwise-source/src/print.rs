@@ -1,6 +1,6 @@
 //! How quantities are written: without loss for reading again, and as fractions for people.
 
-use crate::{Angle, Dimension, Length, MoistureContent, Quantity};
+use crate::{Angle, Length, MoistureContent, Quantity};
 use std::fmt;
 
 /// The shortest decimal that reads back to the same number, with the raw unit: "0.375 in", "0.00274 /%MC".
@@ -130,15 +130,6 @@ pub(crate) fn for_people(quantity: Quantity) -> String {
 
 fn nine_digits(x: f64) -> f64 {
     format!("{x:.8e}").parse().unwrap_or(x)
-}
-
-/// The units in which people give a quantity of this dimension.
-pub(crate) fn usual_units(dimension: Dimension) -> String {
-    match dimension {
-        Dimension::LENGTH => "in, thou, mm".to_owned(),
-        Dimension::ANGLE => "deg, arcmin, rad".to_owned(),
-        other => other.raw_unit(),
-    }
 }
 
 #[cfg(test)]

@@ -139,7 +139,7 @@ impl Length {
     /// In millimetres; of a length made by [`Length::from_mm`] the same number to within one unit in the last place.
     ///
     /// ```
-    /// assert_eq!(kerfwise_source::Length::from_inches(0.375).to_mm(), 9.525);
+    /// assert_eq!(kerfwise_source::Length::from_inches(0.5).to_mm(), 12.7);
     /// ```
     #[must_use]
     pub fn to_mm(self) -> f64 {
