@@ -17,7 +17,7 @@ pub(crate) fn table(
 ) -> String {
     let mut table = Table::new();
     table
-        .load_preset(presets::NOTHING)
+        .load_style(presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_width(width.saturating_sub(1).max(40));
     let align = |a: Align| match a {
