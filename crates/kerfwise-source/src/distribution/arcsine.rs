@@ -1,8 +1,14 @@
+use super::law::{Half, Law, middle, turned};
+use super::{Distribution, check};
+use crate::Error;
+use kerfwise_numeric::{float, special};
+use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, PI};
+
 /// Arcsine (U-shaped) law on an interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Arcsine {
-    pub(super) lower: f64,
-    pub(super) upper: f64,
+    lower: f64,
+    upper: f64,
 }
 
 impl Arcsine {
@@ -24,13 +30,109 @@ impl Arcsine {
     #[inline]
     #[must_use]
     pub fn midpoint(&self) -> f64 {
-        0.5 * self.lower + 0.5 * self.upper
+        middle(self.lower, self.upper)
     }
 
-    /// Half of the interval's width.
+    /// Half of the interval's width: the amplitude of the swing.
     #[inline]
     #[must_use]
     pub fn half_width(&self) -> f64 {
         0.5 * (self.upper - self.lower)
+    }
+}
+
+impl Distribution {
+    /// Arcsine (U-shaped) on an interval: a swing caught at an unknown moment, such as run-out (JCGM 101:2008, 6.4.6).
+    ///
+    /// ```text
+    /// cdf(x) = (2/π) asin √((x - lower)/(upper - lower))    variance = (upper - lower)²/8
+    /// ```
+    ///
+    /// The density is infinite at both ends.
+    ///
+    /// # Errors
+    /// When an end is not finite, or the lower one is above the upper one.
+    ///
+    /// # Examples
+    /// ```
+    /// use kerfwise_source::Distribution;
+    ///
+    /// let run_out = Distribution::arcsine(-0.002, 0.002)?;
+    /// assert!((run_out.standard_deviation().unwrap() - 0.002 / 2.0_f64.sqrt()).abs() < 1e-18);
+    /// assert!((run_out.cdf(-0.001) - 1.0 / 3.0).abs() < 1e-15);
+    /// assert_eq!(run_out.pdf(0.002), Some(f64::INFINITY));
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    pub fn arcsine(lower: f64, upper: f64) -> Result<Self, Error> {
+        let (lower, upper) = check::ends(Arcsine::NAME, lower, upper)?;
+        if lower == upper {
+            return Self::point(lower);
+        }
+        Ok(Self::Arcsine(Arcsine { lower, upper }))
+    }
+}
+
+impl Half for Arcsine {
+    fn ends(&self) -> (f64, f64) {
+        (self.lower, self.upper)
+    }
+
+    fn tail(&self, y: f64) -> f64 {
+        FRAC_2_PI * float::asin((y / (self.upper - self.lower)).min(1.0).sqrt())
+    }
+
+    fn depth(&self, p: f64) -> f64 {
+        let sin = float::sin(FRAC_PI_2 * p);
+        (self.upper - self.lower) * sin * sin
+    }
+}
+
+impl Law for Arcsine {
+    const NAME: &'static str = "arcsine";
+
+    fn mean(&self) -> Option<f64> {
+        Some(self.midpoint())
+    }
+
+    fn standard_deviation(&self) -> Option<f64> {
+        Some(self.half_width() * FRAC_1_SQRT_2)
+    }
+
+    fn support(&self) -> (f64, f64) {
+        self.ends()
+    }
+
+    fn centre_of_symmetry(&self) -> Option<f64> {
+        Some(self.midpoint())
+    }
+
+    fn pdf(&self, x: f64) -> Option<f64> {
+        Some(1.0 / (PI * ((x - self.lower).sqrt() * (self.upper - x).sqrt())))
+    }
+
+    fn cdf(&self, x: f64) -> f64 {
+        self.half_cdf(x)
+    }
+
+    fn sf(&self, x: f64) -> f64 {
+        self.half_sf(x)
+    }
+
+    fn quantile(&self, p: f64) -> f64 {
+        self.half_quantile(p)
+    }
+
+    fn quantile_upper(&self, q: f64) -> f64 {
+        self.half_quantile_upper(q)
+    }
+
+    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
+        let re = special::bessel_j0(self.half_width() * t);
+        Some(turned(self.midpoint() * t, (re, 0.0)))
+    }
+
+    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
+        let (one, other) = (factor * self.lower + shift, factor * self.upper + shift);
+        Distribution::arcsine(one.min(other), one.max(other))
     }
 }

@@ -1,8 +1,12 @@
+use super::law::{Half, Law, middle, sinc, turned};
+use super::{Distribution, check};
+use crate::Error;
+
 /// Rectangular (uniform) law on an interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rectangular {
-    pub(super) lower: f64,
-    pub(super) upper: f64,
+    lower: f64,
+    upper: f64,
 }
 
 impl Rectangular {
@@ -24,7 +28,7 @@ impl Rectangular {
     #[inline]
     #[must_use]
     pub fn midpoint(&self) -> f64 {
-        0.5 * self.lower + 0.5 * self.upper
+        middle(self.lower, self.upper)
     }
 
     /// Half of the interval's width.
@@ -32,5 +36,100 @@ impl Rectangular {
     #[must_use]
     pub fn half_width(&self) -> f64 {
         0.5 * (self.upper - self.lower)
+    }
+}
+
+impl Distribution {
+    /// Rectangular on an interval: nothing is known but the limits (JCGM 101:2008, 6.4.2).
+    ///
+    /// ```text
+    /// pdf(x) = 1/(upper - lower)    variance = (upper - lower)²/12
+    /// ```
+    ///
+    /// # Errors
+    /// When an end is not finite, or the lower one is above the upper one.
+    ///
+    /// # Examples
+    /// ```
+    /// use kerfwise_source::Distribution;
+    ///
+    /// // A caliper that shows steps of 0.001 in is off by up to half a step.
+    /// let display = Distribution::rectangular(-0.0005, 0.0005)?;
+    /// assert!((display.standard_deviation().unwrap() - 0.001 / 12.0_f64.sqrt()).abs() < 1e-18);
+    /// assert!((display.cdf(0.000_25) - 0.75).abs() < 1e-15);
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    pub fn rectangular(lower: f64, upper: f64) -> Result<Self, Error> {
+        let (lower, upper) = check::ends(Rectangular::NAME, lower, upper)?;
+        if lower == upper {
+            return Self::point(lower);
+        }
+        Ok(Self::Rectangular(Rectangular { lower, upper }))
+    }
+}
+
+impl Half for Rectangular {
+    fn ends(&self) -> (f64, f64) {
+        (self.lower, self.upper)
+    }
+
+    fn tail(&self, y: f64) -> f64 {
+        y / (self.upper - self.lower)
+    }
+
+    fn depth(&self, p: f64) -> f64 {
+        (self.upper - self.lower) * p
+    }
+}
+
+impl Law for Rectangular {
+    const NAME: &'static str = "rectangular";
+
+    fn mean(&self) -> Option<f64> {
+        Some(self.midpoint())
+    }
+
+    fn standard_deviation(&self) -> Option<f64> {
+        Some(self.half_width() / 3.0_f64.sqrt())
+    }
+
+    fn support(&self) -> (f64, f64) {
+        self.ends()
+    }
+
+    fn centre_of_symmetry(&self) -> Option<f64> {
+        Some(self.midpoint())
+    }
+
+    fn pdf(&self, _x: f64) -> Option<f64> {
+        Some(1.0 / (self.upper - self.lower))
+    }
+
+    fn cdf(&self, x: f64) -> f64 {
+        self.half_cdf(x)
+    }
+
+    fn sf(&self, x: f64) -> f64 {
+        self.half_sf(x)
+    }
+
+    fn quantile(&self, p: f64) -> f64 {
+        self.half_quantile(p)
+    }
+
+    fn quantile_upper(&self, q: f64) -> f64 {
+        self.half_quantile_upper(q)
+    }
+
+    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
+        Some(turned(
+            self.midpoint() * t,
+            (sinc(self.half_width() * t), 0.0),
+        ))
+    }
+
+    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
+        let (one, other) = (factor * self.lower + shift, factor * self.upper + shift);
+        Distribution::rectangular(one.min(other), one.max(other))
     }
 }

@@ -1,9 +1,13 @@
+use super::law::{Half, Law, middle, sinc, turned};
+use super::{Distribution, check};
+use crate::Error;
+
 /// Symmetric trapezoidal law.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Trapezoidal {
-    pub(super) lower: f64,
-    pub(super) upper: f64,
-    pub(super) top_ratio: f64,
+    lower: f64,
+    upper: f64,
+    top_ratio: f64,
 }
 
 impl Trapezoidal {
@@ -21,24 +25,149 @@ impl Trapezoidal {
         self.upper
     }
 
-    /// Length of the top over length of the base, between 0 and 1.
+    /// Length of the top over length of the base, above 0 and below 1.
     #[inline]
     #[must_use]
     pub fn top_ratio(&self) -> f64 {
         self.top_ratio
     }
 
-    /// Middle of the interval.
+    /// Middle of the base.
     #[inline]
     #[must_use]
     pub fn midpoint(&self) -> f64 {
-        0.5 * self.lower + 0.5 * self.upper
+        middle(self.lower, self.upper)
     }
 
-    /// Half of the interval's width.
+    /// Half of the length of the base.
     #[inline]
     #[must_use]
     pub fn half_width(&self) -> f64 {
         0.5 * (self.upper - self.lower)
+    }
+}
+
+impl Distribution {
+    /// Symmetric trapezoid; top over base is `top_ratio` in [0, 1] (JCGM 101:2008, 6.4.4).
+    ///
+    /// The sum of two rectangular laws with half-widths `(1 ± top_ratio)/2` times the half-width. A ratio of 1 gives
+    /// the rectangular law, a ratio of 0 the triangular one.
+    ///
+    /// ```text
+    /// variance = (upper - lower)²(1 + top_ratio²)/24
+    /// ```
+    ///
+    /// # Errors
+    /// When an end is not finite, the lower one is above the upper one, or the ratio is outside [0, 1].
+    ///
+    /// # Examples
+    /// ```
+    /// use kerfwise_source::Distribution;
+    ///
+    /// let fence = Distribution::trapezoidal(-0.006, 0.006, 0.5)?;
+    /// assert!((fence.variance().unwrap() - 0.012 * 0.012 * 1.25 / 24.0).abs() < 1e-19);
+    /// assert!((fence.cdf(-0.003) - 1.0 / 6.0).abs() < 1e-15);
+    /// assert_eq!(Distribution::trapezoidal(0.0, 1.0, 1.0)?, Distribution::rectangular(0.0, 1.0)?);
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    pub fn trapezoidal(lower: f64, upper: f64, top_ratio: f64) -> Result<Self, Error> {
+        let (lower, upper) = check::ends(Trapezoidal::NAME, lower, upper)?;
+        let top_ratio = check::between(Trapezoidal::NAME, "top ratio", top_ratio, 0.0, 1.0)?;
+        if lower == upper {
+            return Self::point(lower);
+        }
+        if top_ratio == 1.0 {
+            return Self::rectangular(lower, upper);
+        }
+        if top_ratio == 0.0 {
+            return Self::triangular(lower, middle(lower, upper), upper);
+        }
+        Ok(Self::Trapezoidal(Trapezoidal {
+            lower,
+            upper,
+            top_ratio,
+        }))
+    }
+}
+
+impl Half for Trapezoidal {
+    fn ends(&self) -> (f64, f64) {
+        (self.lower, self.upper)
+    }
+
+    fn tail(&self, y: f64) -> f64 {
+        let half = self.half_width();
+        let flank = (1.0 - self.top_ratio) * half;
+        if y < flank {
+            0.5 * (y / flank) * (y / half) / (1.0 + self.top_ratio)
+        } else {
+            (y - 0.5 * flank) / half / (1.0 + self.top_ratio)
+        }
+    }
+
+    fn depth(&self, p: f64) -> f64 {
+        let (ratio, half) = (self.top_ratio, self.half_width());
+        if 2.0 * p * (1.0 + ratio) < 1.0 - ratio {
+            half * (2.0 * (1.0 - ratio) * (1.0 + ratio) * p).sqrt()
+        } else {
+            half * (p * (1.0 + ratio) + 0.5 * (1.0 - ratio))
+        }
+    }
+}
+
+impl Law for Trapezoidal {
+    const NAME: &'static str = "trapezoidal";
+
+    fn mean(&self) -> Option<f64> {
+        Some(self.midpoint())
+    }
+
+    fn standard_deviation(&self) -> Option<f64> {
+        let ratio = self.top_ratio;
+        Some(self.half_width() * ((1.0 + ratio * ratio) / 6.0).sqrt())
+    }
+
+    fn support(&self) -> (f64, f64) {
+        self.ends()
+    }
+
+    fn centre_of_symmetry(&self) -> Option<f64> {
+        Some(self.midpoint())
+    }
+
+    fn pdf(&self, x: f64) -> Option<f64> {
+        let half = self.half_width();
+        let flank = (1.0 - self.top_ratio) * half;
+        let y = (x - self.lower).min(self.upper - x);
+        let share = if y < flank { y / flank } else { 1.0 };
+        Some(share / half / (1.0 + self.top_ratio))
+    }
+
+    fn cdf(&self, x: f64) -> f64 {
+        self.half_cdf(x)
+    }
+
+    fn sf(&self, x: f64) -> f64 {
+        self.half_sf(x)
+    }
+
+    fn quantile(&self, p: f64) -> f64 {
+        self.half_quantile(p)
+    }
+
+    fn quantile_upper(&self, q: f64) -> f64 {
+        self.half_quantile_upper(q)
+    }
+
+    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
+        let quarter = 0.5 * self.half_width();
+        let long = sinc(quarter * (1.0 + self.top_ratio) * t);
+        let short = sinc(quarter * (1.0 - self.top_ratio) * t);
+        Some(turned(self.midpoint() * t, (long * short, 0.0)))
+    }
+
+    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
+        let (one, other) = (factor * self.lower + shift, factor * self.upper + shift);
+        Distribution::trapezoidal(one.min(other), one.max(other), self.top_ratio)
     }
 }

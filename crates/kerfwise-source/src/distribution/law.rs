@@ -1,0 +1,145 @@
+//! What every law can say of itself, and the arithmetic that several laws share.
+
+use super::Distribution;
+use crate::Error;
+use kerfwise_numeric::float;
+
+/// One law.
+///
+/// [`Distribution`] asks only for what is left after the easy cases: `pdf`, `cdf` and `sf` are called with a finite
+/// `x` inside the support, the quantiles with a probability above 0 and below 1, `characteristic` with a finite `t`,
+/// and `affine` with finite numbers and a factor other than 0.
+pub(super) trait Law {
+    const NAME: &'static str;
+
+    fn mean(&self) -> Option<f64>;
+    /// Told directly rather than through the variance, which overflows far sooner.
+    fn standard_deviation(&self) -> Option<f64>;
+    fn support(&self) -> (f64, f64);
+    fn centre_of_symmetry(&self) -> Option<f64>;
+    fn pdf(&self, x: f64) -> Option<f64>;
+    fn cdf(&self, x: f64) -> f64;
+    fn sf(&self, x: f64) -> f64;
+    fn quantile(&self, p: f64) -> f64;
+    fn quantile_upper(&self, q: f64) -> f64;
+    fn characteristic(&self, _t: f64) -> Option<(f64, f64)> {
+        None
+    }
+    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error>;
+}
+
+/// A symmetric law on a bounded interval, told by the half that begins at its lower end.
+///
+/// Distances are counted from the nearer end, so both tails keep their relative accuracy, the chances below and above
+/// add to 1, and a draw from 1 - u is the mirror image of the draw from u.
+pub(super) trait Half {
+    fn ends(&self) -> (f64, f64);
+    /// Chance of lying within `y` of the lower end, for `y` up to half of the width.
+    fn tail(&self, y: f64) -> f64;
+    /// The distance from the end that holds the chance `p`, for `p` up to 1/2.
+    fn depth(&self, p: f64) -> f64;
+
+    fn half_cdf(&self, x: f64) -> f64 {
+        let (lower, upper) = self.ends();
+        if x <= middle(lower, upper) {
+            self.tail(x - lower).min(0.5)
+        } else {
+            1.0 - self.tail(upper - x).min(0.5)
+        }
+    }
+
+    fn half_sf(&self, x: f64) -> f64 {
+        let (lower, upper) = self.ends();
+        if x <= middle(lower, upper) {
+            1.0 - self.tail(x - lower).min(0.5)
+        } else {
+            self.tail(upper - x).min(0.5)
+        }
+    }
+
+    fn half_quantile(&self, p: f64) -> f64 {
+        let (lower, upper) = self.ends();
+        let middle = middle(lower, upper);
+        if p <= 0.5 {
+            (lower + self.depth(p)).min(middle)
+        } else {
+            (upper - self.depth(1.0 - p)).max(middle)
+        }
+    }
+
+    fn half_quantile_upper(&self, q: f64) -> f64 {
+        let (lower, upper) = self.ends();
+        let middle = middle(lower, upper);
+        if q <= 0.5 {
+            (upper - self.depth(q)).max(middle)
+        } else {
+            (lower + self.depth(1.0 - q)).min(middle)
+        }
+    }
+}
+
+/// Middle of an interval, without overflow on the way.
+#[inline]
+pub(super) fn middle(lower: f64, upper: f64) -> f64 {
+    0.5 * lower + 0.5 * upper
+}
+
+/// Whether the two sides of a law are equally long, but for the rounding of the three places they come from.
+///
+/// Ends such as 0.1, 0.2 and 0.3 are not exactly as far apart as they look; an asymmetry that small cannot be told
+/// from one, as long as it is also small against the law itself.
+pub(super) fn balanced(lower: f64, centre: f64, upper: f64) -> bool {
+    let largest = lower.abs().max(centre.abs()).max(upper.abs());
+    let slack = (4.0 * f64::EPSILON * largest).min(1e-9 * (upper - lower));
+    ((centre - lower) - (upper - centre)).abs() <= slack
+}
+
+/// sin(x)/x.
+#[inline]
+pub(super) fn sinc(x: f64) -> f64 {
+    if x == 0.0 { 1.0 } else { float::sin(x) / x }
+}
+
+/// A complex number turned by an angle: what shifting a law does to its characteristic function.
+#[inline]
+pub(super) fn turned(angle: f64, (re, im): (f64, f64)) -> (f64, f64) {
+    let (sin, cos) = float::sin_cos(angle);
+    (re * cos - im * sin, re * sin + im * cos)
+}
+
+/// Root of an increasing function between `lo` and `hi`, from a start between them.
+///
+/// `f` gives value and slope. A Newton step is taken where it stays inside the bracket, and the bracket is halved
+/// otherwise (by ratio while it spans more than a factor of 4, because tails are places where ratios count).
+pub(super) fn increasing_root(
+    mut f: impl FnMut(f64) -> (f64, f64),
+    mut lo: f64,
+    mut hi: f64,
+    start: f64,
+) -> f64 {
+    let mut x = start;
+    // Newton needs about ten steps; the cap is for a function that is flat in floating point.
+    for _ in 0..200 {
+        let (value, slope) = f(x);
+        if value < 0.0 {
+            lo = x;
+        } else if value > 0.0 {
+            hi = x;
+        } else {
+            return x;
+        }
+        let step = x - value / slope;
+        let next = if step > lo && step < hi {
+            step
+        } else if lo > 0.0 && hi > 4.0 * lo {
+            lo.sqrt() * hi.sqrt()
+        } else {
+            middle(lo, hi)
+        };
+        if (next - x).abs() <= f64::EPSILON * x.abs() {
+            return next;
+        }
+        x = next;
+    }
+    x
+}
