@@ -100,10 +100,15 @@ impl SourceBuilder {
     /// Student t error about zero with this scale and degrees of freedom, which become the degrees
     /// of freedom of the source.
     pub fn student_t(self, scale: impl Into<Quantity>, degrees_of_freedom: f64) -> Self {
-        self.spread("scale", scale.into(), |scale| {
+        let known = self.faults.len();
+        let builder = self.spread("scale", scale.into(), |scale| {
             Distribution::student_t(0.0, scale, degrees_of_freedom)
-        })
-        .or_degrees_of_freedom(degrees_of_freedom)
+        });
+        // The law has already found fault with them.
+        if builder.faults.len() > known {
+            return builder;
+        }
+        builder.or_degrees_of_freedom(degrees_of_freedom)
     }
 
     /// Any distribution of the error, in the raw unit of the estimate's dimension (inches for a
@@ -332,6 +337,14 @@ impl SourceBuilder {
 
     fn bounds(&mut self, error: &Distribution) -> Option<(f64, f64, BoundsBasis)> {
         let estimate = self.estimate.raw();
+        if error
+            .mean()
+            .is_some_and(|mean| !(estimate + mean).is_finite())
+        {
+            let message = "the estimate plus the mean error must be a finite number";
+            self.fault(SourcePart::Error, message);
+            return None;
+        }
         let (lower, upper, basis) = match self.limits {
             Some(Limits::Between(lower, upper)) => {
                 (lower.raw(), upper.raw(), BoundsBasis::StatedLimits)
@@ -565,8 +578,12 @@ mod tests {
                 "the name of an event must not be empty",
             ),
             (
-                Source::new("kerf", 1.7e308).rectangular(1.7e308),
-                "bounds must be finite numbers (got 0e0 .. inf)",
+                Source::new("kerf", 1.7e308).error(Distribution::exponential(0.0, 1e308).unwrap()),
+                "the estimate plus the mean error must be a finite number",
+            ),
+            (
+                Source::new("kerf", 1.7e308).rectangular(0.8e308),
+                "bounds must be finite numbers (got 8.999999999999999e307 .. inf)",
             ),
         ];
         for (builder, expected) in rows {

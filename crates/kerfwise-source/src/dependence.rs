@@ -257,7 +257,7 @@ impl CorrelationMatrix {
         let smallest = self
             .smallest_eigenvalue(&culprits)
             .map_or(smallest, |(value, _)| value);
-        // Rounded up in size to what two digits can show, and never to a zero that explains nothing.
+        // Two digits show how badly they contradict.
         let smallest: f64 = format!("{smallest:.1e}").parse().unwrap_or(smallest);
         Some(format!(
             "the correlations among {} contradict each other (smallest eigenvalue {smallest}): weaken one of them",
