@@ -8,7 +8,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let cuts = TypeA::from_readings(&[0.1258, 0.1262, 0.1259])?;
     let slots = TypeA::from_readings(&[0.3752, 0.3745, 0.3756, 0.3749, 0.3761, 0.3750])?;
 
-    let kerf = Source::new("kerf", cuts.mean.inch())
+    let kerf = Source::new("kerf", cuts.mean().inch())
         .error(cuts.error_of_mean())
         .event(Event::blade())
         .measured("three test cuts")
@@ -18,7 +18,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .event(Event::gauge())
         .stated("DIN 862 limit of error of 20 µm, as quoted by a maker")
         .build()?;
-    let mortise = Source::new("mortise", slots.mean.inch())
+    let mortise = Source::new("mortise", slots.mean().inch())
         .error(slots.error_of_mean())
         .event(Event::mortise_set_up())
         .measured("six mortises, opposed wedges at the wanted feel")
