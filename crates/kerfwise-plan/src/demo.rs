@@ -1,13 +1,29 @@
 use crate::{Faults, Plan};
+use std::io;
 
-/// The text of the demonstration plan: three ash plant stands, 24 rail-to-leg joints. All its data are invented.
-pub const DEMO_PLAN: &str = "";
+/// The text of the demonstration plan: three ash plant stands, 24 rail-to-leg joints. All its data are
+/// invented.
+pub const DEMO_PLAN: &str = include_str!("../../../datasets/plant-stands/plan.toml");
 
-/// The demonstration plan, with its readings, read from inside this program.
+const KERF: &str = include_str!("../../../datasets/plant-stands/readings/kerf.csv");
+const MORTISE: &str = include_str!("../../../datasets/plant-stands/readings/mortise.csv");
+
+/// The demonstration plan with its readings, read from inside of this program.
 ///
 /// # Errors
 ///
-/// None, as long as the tests pass.
+/// None, as long as the tests of this crate pass.
+///
+/// ```
+/// let plan = kerfwise_plan::demo()?;
+/// assert_eq!(plan.pieces(), Some(24));
+/// assert_eq!(plan.joint().unwrap().dialled().to_inches(), 0.5005);
+/// # Ok::<(), kerfwise_plan::Faults>(())
+/// ```
 pub fn demo() -> Result<Plan, Faults> {
-    todo!()
+    Plan::parse("plant-stands/plan.toml", DEMO_PLAN, &|path| match path {
+        "readings/kerf.csv" => Ok(KERF.to_owned()),
+        "readings/mortise.csv" => Ok(MORTISE.to_owned()),
+        _ => Err(io::ErrorKind::NotFound.into()),
+    })
 }

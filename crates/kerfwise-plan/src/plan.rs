@@ -1,10 +1,47 @@
+use crate::document::{self, Entry, Kind, Table, Value};
+use crate::event::Events;
+use crate::fault::Sink;
+use crate::files::Files;
+use crate::joint::{self, JointSection};
+use crate::near::{near, quoted};
+use crate::outcome::{self, Correlation, Outcome};
+use crate::parts::{Parts, Problem};
+use crate::pool::Pool;
+use crate::read::{Section, count, text};
 use crate::{Fault, Faults};
 use kerfwise_joint::ShiftedTenon;
+use kerfwise_numeric::stream::name_key;
 use kerfwise_source::Length;
 use kerfwise_stack::Stack;
-use std::path::Path;
+use std::io;
 
 /// A plan that was read and checked: a stack, and mostly the joint that it comes from.
+///
+/// ```
+/// use kerfwise_plan::Plan;
+///
+/// let text = r#"
+/// version = 1
+/// title = "Drawer in its opening"
+/// [outcome.gap]
+/// expression = "opening - drawer"
+/// at_least = "1/32 in"
+/// [source.opening]
+/// estimate = "12 in"
+/// rectangular = "1/64 in"
+/// assumed = "invented"
+/// [source.drawer]
+/// estimate = "11-15/16 in"
+/// normal = "5 thou"
+/// assumed = "invented"
+/// "#;
+/// let no_files = |_: &str| Err(std::io::ErrorKind::NotFound.into());
+/// let plan = Plan::parse("drawer.toml", text, &no_files)?;
+/// assert_eq!(plan.title(), "Drawer in its opening");
+/// let gap = plan.stack().outcome("gap").unwrap();
+/// assert_eq!(gap.expr().to_string(), "opening - drawer");
+/// # Ok::<(), kerfwise_plan::Faults>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Plan {
     name: String,
@@ -14,6 +51,7 @@ pub struct Plan {
     pieces: Option<u32>,
     dial_step: Option<Length>,
     travel_was_given: bool,
+    parts: Parts,
     joint: Option<ShiftedTenon>,
     stack: Stack,
     readings: Vec<ReadingsUsed>,
@@ -21,111 +59,379 @@ pub struct Plan {
     hash: u64,
 }
 
-/// A file of readings that a plan leans on.
+/// A column of readings that a plan leans on.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct ReadingsUsed {
     /// The path, as the plan writes it.
     pub path: String,
-    /// The column.
+    /// The column, with its unit.
     pub column: String,
     /// How many readings it holds.
     pub count: usize,
 }
 
-#[allow(unused_variables, reason = "skeleton")]
+/// The version of the format that this program reads.
+const VERSION: u32 = 1;
+/// A plan is written by hand.
+const MOST_BYTES: usize = 1 << 20;
+const MOST_PIECES: u32 = 1_000_000;
+
 impl Plan {
-    /// Reads a plan file, and the readings beside it.
+    /// Reads a plan from its text; `read` gives the text of a file of readings by its path as written
+    /// in the plan. `name` is how faults call the plan.
     ///
     /// # Errors
     ///
-    /// All that is wrong with the files, together.
-    pub fn from_path(path: &Path) -> Result<Self, Faults> {
-        todo!()
-    }
-    /// The same from text; `read` gives the text of a file of readings by its path as written in the plan.
+    /// All that is wrong with the texts, found in one pass.
     ///
-    /// # Errors
-    ///
-    /// All that is wrong with the texts, together.
+    /// ```
+    /// let read = |_: &str| Err(std::io::ErrorKind::NotFound.into());
+    /// let faults = kerfwise_plan::Plan::parse("plan.toml", "version = 1", &read).unwrap_err();
+    /// assert!(faults.to_string().contains("the plan needs title"));
+    /// ```
     pub fn parse(
         name: &str,
         text: &str,
-        read: &dyn Fn(&str) -> std::io::Result<String>,
+        read: &dyn Fn(&str) -> io::Result<String>,
     ) -> Result<Self, Faults> {
-        todo!()
+        if text.len() > MOST_BYTES {
+            let message = format!("a plan may have {MOST_BYTES} bytes (got {})", text.len());
+            return Err(Faults::of_file(name, message, None));
+        }
+        let mut sink = Sink::new(name, text);
+        let (root, syntax) = document::read(text, &mut sink);
+        if syntax == 0 && !version_is_read(&root, &mut sink) {
+            // Another version may mean something else by the same words.
+            return Err(sink.into_faults());
+        }
+        let mut files = Files::new(name, read);
+        let plan = read_plan(name, text, &root, &mut files, &mut sink);
+        sink.keep_what_stands_beside(syntax);
+        match plan {
+            Some(plan) if sink.is_empty() => Ok(plan),
+            _ => Err(sink.into_faults()),
+        }
     }
+
     /// The same plan with the dial set to another travel.
     ///
     /// # Errors
     ///
     /// When the plan has no joint, or the travel is not above 0.
+    ///
+    /// ```
+    /// use kerfwise_source::LengthUnits;
+    ///
+    /// let plan = kerfwise_plan::demo()?.with_travel(0.5.inch())?;
+    /// assert_eq!(plan.joint().unwrap().dialled(), 0.5.inch());
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
     pub fn with_travel(&self, travel: Length) -> Result<Self, Faults> {
-        todo!()
+        let refused = |message: String| Faults::of_file(&self.name, message, None);
+        if self.joint.is_none() {
+            let message = "the plan has no joint, so there is no travel to be set";
+            return Err(refused(message.to_owned()));
+        }
+        match self.parts.put_together(Some(travel)) {
+            Ok((joint, stack)) => Ok(Self {
+                joint,
+                stack,
+                ..self.clone()
+            }),
+            Err(problems) => {
+                let messages: Vec<String> = problems.iter().map(Problem::to_string).collect();
+                Err(refused(messages.join("; ")))
+            }
+        }
     }
+
     /// The file, as it was named.
     #[must_use]
     pub fn name(&self) -> &str {
         &self.name
     }
+
     /// The text of the plan.
     #[must_use]
     pub fn source_text(&self) -> &str {
         &self.text
     }
-    /// The version of the format that it is written in.
+
+    /// The version of the format that the plan is written in.
     #[must_use]
     pub fn version(&self) -> u32 {
-        1
+        VERSION
     }
+
     /// The title.
     #[must_use]
     pub fn title(&self) -> &str {
         &self.title
     }
-    /// A remark of the author.
+
+    /// A remark of its author.
     #[must_use]
     pub fn note(&self) -> Option<&str> {
         self.note.as_deref()
     }
+
     /// How many joints are to be cut.
     #[must_use]
     pub fn pieces(&self) -> Option<u32> {
         self.pieces
     }
+
     /// The smallest step that the dial can be set by.
     #[must_use]
     pub fn dial_step(&self) -> Option<Length> {
         self.dial_step
     }
+
     /// Whether the plan states the travel; else it is the nominal one, rounded to the dial's step.
     #[must_use]
     pub fn travel_was_given(&self) -> bool {
         self.travel_was_given
     }
+
     /// The joint, if the plan describes one.
     #[must_use]
     pub fn joint(&self) -> Option<&ShiftedTenon> {
         self.joint.as_ref()
     }
+
     /// All outcomes: those of the joint, then those in the general form.
     #[must_use]
     pub fn stack(&self) -> &Stack {
         &self.stack
     }
-    /// The files of readings that it leans on.
+
+    /// The columns of readings that it leans on.
     #[must_use]
     pub fn readings(&self) -> &[ReadingsUsed] {
         &self.readings
     }
+
     /// What is odd but not wrong: sources that nothing uses.
     #[must_use]
     pub fn warnings(&self) -> &[Fault] {
         &self.warnings
     }
+
     /// A number that changes with the text of the plan or of its readings (FNV-1a, 64 bits).
+    ///
+    /// The same on every machine; the travel set by [`with_travel`](Self::with_travel) does not change it.
     #[must_use]
     pub fn hash(&self) -> u64 {
         self.hash
     }
+}
+
+fn version_is_read(root: &Table, sink: &mut Sink) -> bool {
+    let found = root.0.iter().find(|entry| entry.key == "version");
+    match found.map(|entry| &entry.value) {
+        None => true,
+        Some(value) if matches!(value.kind, Kind::Integer(Some(n)) if n == i64::from(VERSION)) => {
+            true
+        }
+        Some(value) => {
+            let got = sink.shown(&value.span);
+            let message = format!("version {got} is not one that this program reads");
+            sink.at(&value.span, message)
+                .help(format!("it reads version {VERSION}"));
+            false
+        }
+    }
+}
+
+/// What the parts of a plan are put together from, and where they stand.
+struct Sections<'a> {
+    joint: Option<JointSection>,
+    /// `[joint]` is there, be it faulty or not.
+    has_joint: bool,
+    outcomes: Vec<(Outcome, &'a Entry, &'a Value)>,
+    correlations: Vec<(Correlation, &'a Value)>,
+}
+
+fn read_plan(
+    name: &str,
+    text_: &str,
+    root: &Table,
+    files: &mut Files<'_>,
+    sink: &mut Sink,
+) -> Option<Plan> {
+    let mut section = Section::new("the plan", &(0..0), root);
+    section.need("version", sink);
+    let title = section.need("title", sink);
+    let title = title.and_then(|value| text(value, "title", sink));
+    let note = section.value("note");
+    let note = note.and_then(|value| text(value, "note", sink));
+    let pieces = section.get("batch").and_then(|entry| pieces(entry, sink));
+    let events = Events::read(section.get("event"), sink);
+    let mut pool = Pool::read(section.get("source"), &events, files, sink);
+    let joint = section.get("joint");
+    let outcomes = section.get("outcome");
+    if joint.is_none() && outcomes.is_none() {
+        sink.at(&(0..0), "the plan has neither a joint nor an outcome")
+            .help("add [joint], or [outcome.NAME] with its expression")
+            .absence();
+    }
+    let sections = Sections {
+        has_joint: joint.is_some(),
+        joint: joint.and_then(|entry| joint::read(entry, &mut pool, sink)),
+        outcomes: outcome::outcomes(outcomes, sink),
+        correlations: outcome::correlations(section.get("correlation"), sink),
+    };
+    section.close(sink);
+    let (parts, travel, joint, stack) = put_together(&sections, &pool, sink)?;
+    let _ = travel;
+    Some(Plan {
+        name: name.to_owned(),
+        text: text_.to_owned(),
+        title: title?.to_owned(),
+        note: note.map(str::to_owned),
+        pieces,
+        dial_step: sections.joint.as_ref().and_then(|joint| joint.dial_step),
+        travel_was_given: sections.joint.as_ref().is_some_and(|j| j.travel.is_some()),
+        warnings: unused(name, text_, &pool, &stack),
+        parts,
+        joint,
+        stack,
+        hash: hash(text_, files),
+        readings: std::mem::take(&mut files.used),
+    })
+}
+
+fn pieces(entry: &Entry, sink: &mut Sink) -> Option<u32> {
+    let mut section = Section::of("[batch]", entry, sink)?;
+    let value = section.need("pieces", sink);
+    section.close(sink);
+    value.and_then(|value| count(value, "pieces", MOST_PIECES, sink))
+}
+
+type Together = (Parts, Option<Length>, Option<ShiftedTenon>, Stack);
+
+fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option<Together> {
+    names_are_free(sections, sink);
+    // With faulty parts, what they leave out would only be told a second time.
+    let joint_is_sound = match &sections.joint {
+        Some(joint) => joint.recipe.is_some(),
+        None => !sections.has_joint,
+    };
+    if !pool.is_sound() || !joint_is_sound {
+        return None;
+    }
+    let parts = Parts {
+        recipe: sections
+            .joint
+            .as_ref()
+            .and_then(|joint| joint.recipe.clone()),
+        sources: pool.sources(),
+        outcomes: sections.outcomes.iter().map(|(o, ..)| o.clone()).collect(),
+        correlations: sections
+            .correlations
+            .iter()
+            .map(|(c, _)| c.clone())
+            .collect(),
+    };
+    if parts.recipe.is_none() && parts.outcomes.is_empty() {
+        return None;
+    }
+    let travel = match &sections.joint {
+        Some(joint) => Some(travel(joint, sink)?),
+        None => None,
+    };
+    match parts.put_together(travel) {
+        Ok((joint, stack)) => Some((parts, travel, joint, stack)),
+        Err(problems) => {
+            for problem in &problems {
+                tell(problem, sections, &parts, sink);
+            }
+            None
+        }
+    }
+}
+
+/// The travel that the plan states, or else the nominal one.
+fn travel(joint: &JointSection, sink: &mut Sink) -> Option<Length> {
+    if joint.travel.is_some() {
+        return joint.travel;
+    }
+    match joint.recipe.as_ref()?.nominal_travel(joint.dial_step) {
+        Ok(travel) => Some(travel),
+        Err(error) => {
+            joint.places.tell(&error, sink);
+            None
+        }
+    }
+}
+
+/// A joint has outcomes of its own.
+fn names_are_free(sections: &Sections<'_>, sink: &mut Sink) {
+    let own = [
+        ShiftedTenon::FIT,
+        ShiftedTenon::FACE_STEP,
+        ShiftedTenon::BACK_STEP,
+    ];
+    for (outcome, entry, _) in &sections.outcomes {
+        if sections.has_joint && own.contains(&outcome.name.as_str()) {
+            let message = format!("the joint has an outcome {:?} already", outcome.name);
+            sink.at(&entry.key_span, message)
+                .help("give it another name");
+        }
+    }
+}
+
+fn tell(problem: &Problem, sections: &Sections<'_>, parts: &Parts, sink: &mut Sink) {
+    match problem {
+        Problem::Joint(error) => {
+            if let Some(joint) = &sections.joint {
+                joint.places.tell(error, sink);
+            }
+        }
+        Problem::Outcome(index, error) => {
+            let (outcome, _, value) = &sections.outcomes[*index];
+            outcome::tell(outcome, value, error, sink);
+        }
+        Problem::Unknown(index, name) => {
+            let (_, value) = &sections.correlations[*index];
+            let known: Vec<&str> = parts.sources.iter().map(|source| source.name()).collect();
+            let found = near(name, known);
+            let message = format!("correlation: there is no source {name:?}");
+            let fault = sink.at(&value.span, message);
+            if !found.is_empty() {
+                fault.help(format!("did you mean {}?", quoted(found, " or ")));
+            }
+        }
+        Problem::Correlations(_) | Problem::Whole(_) => {
+            let correlation = sections.correlations.first();
+            let place = correlation.map_or(0..0, |(_, value)| value.span.clone());
+            sink.at(&place, problem.to_string());
+        }
+    }
+}
+
+/// Sources that neither the joint nor an outcome uses.
+fn unused(name: &str, text: &str, pool: &Pool, stack: &Stack) -> Vec<Fault> {
+    let used = stack.sources();
+    let mut sink = Sink::new(name, text);
+    for (source, place) in pool.without_role() {
+        if !used.iter().any(|used| used.name() == source) {
+            sink.at(place, format!("nothing uses source {source:?}"))
+                .help("name it in [joint] or in an expression, or take it away");
+        }
+    }
+    sink.into_faults().faults().to_vec()
+}
+
+fn hash(text: &str, files: &Files<'_>) -> u64 {
+    let mut all = text.to_owned();
+    for (path, text) in files.texts() {
+        // A NUL cannot stand in TOML, so no two plans with their readings run together alike.
+        all.push('\0');
+        all.push_str(path);
+        all.push('\0');
+        all.push_str(text);
+    }
+    name_key(&all)
 }

@@ -1,0 +1,135 @@
+//! TOML as this crate sees it: a tree in which everything knows its place. The only file that
+//! knows the `toml` crate.
+
+use crate::fault::Sink;
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeString, DeTable, DeValue};
+
+/// A value and where it stands.
+#[derive(Debug)]
+pub(crate) struct Value {
+    pub(crate) span: Range<usize>,
+    pub(crate) kind: Kind,
+}
+
+#[derive(Debug)]
+pub(crate) enum Kind {
+    Text(String),
+    /// `None` when it does not fit.
+    Integer(Option<i64>),
+    Float(f64),
+    /// Booleans and dates, which no plan needs.
+    Other(&'static str),
+    List(Vec<Value>),
+    Table(Table),
+}
+
+/// Keys and values in the order of the file.
+#[derive(Debug, Default)]
+pub(crate) struct Table(pub(crate) Vec<Entry>);
+
+#[derive(Debug)]
+pub(crate) struct Entry {
+    pub(crate) key: String,
+    pub(crate) key_span: Range<usize>,
+    pub(crate) value: Value,
+}
+
+impl Value {
+    /// As a message calls it: "text", "a list".
+    pub(crate) fn kind_name(&self) -> &'static str {
+        match &self.kind {
+            Kind::Text(_) => "text",
+            Kind::Integer(_) => "a whole number",
+            Kind::Float(_) => "a number",
+            Kind::Other(name) => name,
+            Kind::List(_) => "a list",
+            Kind::Table(_) => "a table",
+        }
+    }
+}
+
+/// Reads as much as it can, and returns how many syntax faults there were.
+pub(crate) fn read(text: &str, sink: &mut Sink) -> (Table, usize) {
+    let (root, errors) = DeTable::parse_recoverable(text);
+    for error in &errors {
+        let span = error.span().unwrap_or(0..0);
+        sink.at(&span, error.message());
+    }
+    (table(root.get_ref()), errors.len())
+}
+
+// These call each other, but no deeper than the parser lets texts nest (80 levels).
+
+fn table(table: &DeTable<'_>) -> Table {
+    let mut entries: Vec<Entry> = table.iter().map(|(key, v)| entry(key, v)).collect();
+    entries.sort_by_key(|entry| entry.key_span.start);
+    Table(entries)
+}
+
+fn entry(key: &Spanned<DeString<'_>>, of: &Spanned<DeValue<'_>>) -> Entry {
+    Entry {
+        key: key.get_ref().to_string(),
+        key_span: key.span(),
+        value: value(of),
+    }
+}
+
+fn value(value_: &Spanned<DeValue<'_>>) -> Value {
+    let kind = match value_.get_ref() {
+        DeValue::String(text) => Kind::Text(text.to_string()),
+        DeValue::Integer(n) => Kind::Integer(i64::from_str_radix(n.as_str(), n.radix()).ok()),
+        DeValue::Float(x) => Kind::Float(x.as_str().parse().unwrap_or(f64::NAN)),
+        DeValue::Boolean(_) => Kind::Other("true or false"),
+        DeValue::Datetime(_) => Kind::Other("a date"),
+        DeValue::Array(list) => Kind::List(list.iter().map(value).collect()),
+        DeValue::Table(inner) => Kind::Table(table(inner)),
+    };
+    Value {
+        span: value_.span(),
+        kind,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keeps_the_order_and_the_places_of_a_file() {
+        let text = "zebra = 0x10\n[apple]\nx = [1.5, \"a\"]\n";
+        let mut sink = Sink::new("plan.toml", text);
+        let (Table(entries), faults) = read(text, &mut sink);
+        assert_eq!(faults, 0);
+        assert_eq!(entries[0].key, "zebra");
+        assert!(matches!(entries[0].value.kind, Kind::Integer(Some(16))));
+        let Kind::Table(Table(inner)) = &entries[1].value.kind else {
+            panic!("a table");
+        };
+        let Kind::List(list) = &inner[0].value.kind else {
+            panic!("a list");
+        };
+        assert_eq!(&text[list[1].span.clone()], "\"a\"");
+    }
+
+    #[test]
+    fn finds_more_than_one_syntax_fault() {
+        let text = "a = \nb = 1\nb = 2\n";
+        let mut sink = Sink::new("plan.toml", text);
+        assert_eq!(read(text, &mut sink).1, 2);
+    }
+
+    // The depth is bounded by the parser, so that nothing here runs out of stack.
+    #[test]
+    fn ten_thousand_brackets_are_a_fault() {
+        let deep = format!("a = {}", "[".repeat(10_000));
+        let tables = format!("[{}]", vec!["a"; 10_000].join("."));
+        let inline = "a={".repeat(10_000);
+        for text in [deep, tables, inline] {
+            let mut sink = Sink::new("plan.toml", &text);
+            let (_, faults) = read(&text, &mut sink);
+            assert!(faults > 0);
+        }
+    }
+}

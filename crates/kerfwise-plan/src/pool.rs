@@ -1,0 +1,219 @@
+//! The sources of a plan by name, and who uses them.
+
+use crate::document::{Entry, Value};
+use crate::event::Events;
+use crate::fault::Sink;
+use crate::files::Files;
+use crate::near::suggestion;
+use crate::read::{an, entries, text};
+use crate::source::{self, Description};
+use kerfwise_joint::Cuts;
+use kerfwise_source::{Dimension, Event, Source};
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+/// A plan that needs more has lost its way; and correlations take a matrix of this size squared.
+const MOST: usize = 500;
+
+#[derive(Debug)]
+pub(crate) struct Pool {
+    by_name: BTreeMap<String, Described>,
+}
+
+#[derive(Debug)]
+struct Described {
+    key_span: Range<usize>,
+    /// `None` when the description is faulty, which was told already.
+    built: Option<Built>,
+    /// Where it is first used.
+    used_at: Option<Range<usize>>,
+}
+
+#[derive(Debug)]
+struct Built {
+    description: Description,
+    single: Source,
+    /// Present when it is drawn anew for each of the two cuts, and then the only way to use it.
+    cuts: Option<Cuts>,
+}
+
+impl Pool {
+    pub(crate) fn read(
+        entry: Option<&Entry>,
+        events: &Events,
+        files: &mut Files<'_>,
+        sink: &mut Sink,
+    ) -> Self {
+        let mut by_name = BTreeMap::new();
+        let all = entries(entry, sink);
+        for (index, entry) in all.iter().enumerate() {
+            if index >= MOST {
+                let message = format!("a plan may have {MOST} sources (got {})", all.len());
+                sink.at(&entry.key_span, message);
+                break;
+            }
+            let read = source::read(entry, events, files, sink);
+            let built = read.and_then(|(description, places)| {
+                match description.build(&entry.key, Event::batch()) {
+                    Ok(single) => Some(Built {
+                        description,
+                        single,
+                        cuts: None,
+                    }),
+                    Err(error) => {
+                        description.tell(&places, &entry.key, &error, sink);
+                        None
+                    }
+                }
+            });
+            let described = Described {
+                key_span: entry.key_span.clone(),
+                built,
+                used_at: None,
+            };
+            by_name.insert(entry.key.clone(), described);
+        }
+        Self { by_name }
+    }
+
+    /// The source that a value names, in a role that wants this dimension.
+    pub(crate) fn one(
+        &mut self,
+        value: &Value,
+        role: &str,
+        dimension: Dimension,
+        sink: &mut Sink,
+    ) -> Option<Source> {
+        let name = text(value, role, sink)?;
+        let built = self.named(name, value, role, dimension, sink)?;
+        match &built.cuts {
+            None => Some(built.single.clone()),
+            Some(cuts) => {
+                let (first, second) = (cuts.first.name(), cuts.second.name());
+                let message = format!("{name:?} is drawn anew for each of the two cuts");
+                sink.at(&value.span, message).help(format!(
+                    "describe another source, or name {first:?} or {second:?} in an expression"
+                ));
+                None
+            }
+        }
+    }
+
+    /// The source that a value names, drawn anew for each of the two cuts: `NAME.first`, `NAME.second`.
+    pub(crate) fn cuts(
+        &mut self,
+        value: &Value,
+        role: &str,
+        dimension: Dimension,
+        sink: &mut Sink,
+    ) -> Option<Cuts> {
+        let name = text(value, role, sink)?;
+        let described = self.by_name.get(name);
+        let first_use = described.and_then(|described| described.used_at.clone());
+        self.named(name, value, role, dimension, sink)?;
+        if let Some(place) = first_use {
+            let message = format!("{role}: {name:?} is used already, and each role draws its own");
+            sink.at(&value.span, message)
+                .also(&place, "it is used here")
+                .help("describe another source");
+            return None;
+        }
+        for which in ["first", "second"] {
+            let taken = format!("{name}.{which}");
+            if let Some(other) = self.by_name.get(&taken) {
+                let message = format!("{taken:?} is the name that {role} gives to a cut");
+                sink.at(&other.key_span, message)
+                    .help("give it another name");
+                return None;
+            }
+        }
+        let built = self.by_name.get_mut(name)?.built.as_mut()?;
+        let make = |which: &str| {
+            let name = format!("{name}.{which}");
+            built.description.build(&name, Event::cut())
+        };
+        match (make("first"), make("second")) {
+            (Ok(first), Ok(second)) => {
+                let cuts = Cuts { first, second };
+                built.cuts = Some(cuts.clone());
+                Some(cuts)
+            }
+            (Err(error), _) | (_, Err(error)) => {
+                sink.at(&value.span, error.to_string());
+                None
+            }
+        }
+    }
+
+    fn named(
+        &mut self,
+        name: &str,
+        value: &Value,
+        role: &str,
+        dimension: Dimension,
+        sink: &mut Sink,
+    ) -> Option<&Built> {
+        if !self.by_name.contains_key(name) {
+            self.unknown(name, role, &value.span, sink);
+            return None;
+        }
+        let described = self.by_name.get_mut(name)?;
+        described.used_at.get_or_insert(value.span.clone());
+        let built = described.built.as_ref()?;
+        let is = built.single.dimension();
+        if is != dimension {
+            let message = format!(
+                "{role} must be {}, and source {name:?} is {}",
+                an(dimension),
+                an(is)
+            );
+            sink.at(&value.span, message)
+                .also(&described.key_span, "it is described here");
+            return None;
+        }
+        Some(built)
+    }
+
+    fn unknown(&self, name: &str, role: &str, place: &Range<usize>, sink: &mut Sink) {
+        let help = if self.by_name.is_empty() {
+            format!("describe it under [source.{name}]")
+        } else {
+            let names: Vec<&str> = self.by_name.keys().map(String::as_str).collect();
+            suggestion(name, names, "the sources are")
+        };
+        sink.at(place, format!("{role}: there is no source {name:?}"))
+            .help(help)
+            .absence();
+    }
+
+    /// Whether every description could be built.
+    pub(crate) fn is_sound(&self) -> bool {
+        self.by_name
+            .values()
+            .all(|described| described.built.is_some())
+    }
+
+    /// The sources that an expression may name.
+    pub(crate) fn sources(&self) -> Vec<Source> {
+        let built = self.by_name.values().filter_map(|d| d.built.as_ref());
+        built
+            .flat_map(|built| match &built.cuts {
+                None => vec![built.single.clone()],
+                Some(cuts) => vec![cuts.first.clone(), cuts.second.clone()],
+            })
+            .collect()
+    }
+
+    /// Where a source is described.
+    pub(crate) fn place(&self, name: &str) -> Option<&Range<usize>> {
+        self.by_name.get(name).map(|described| &described.key_span)
+    }
+
+    /// The sources that no role uses, with their places.
+    pub(crate) fn without_role(&self) -> impl Iterator<Item = (&str, &Range<usize>)> {
+        self.by_name
+            .iter()
+            .filter(|(_, described)| described.used_at.is_none())
+            .map(|(name, described)| (name.as_str(), &described.key_span))
+    }
+}
