@@ -28,11 +28,49 @@ pub(crate) struct Problem {
 
 impl Problem {
     /// Correlation coefficient of two variables.
-    pub(crate) fn correlation(&self, _i: usize, _j: usize) -> f64 {
-        todo!()
+    pub(crate) fn correlation(&self, i: usize, j: usize) -> f64 {
+        if i == j {
+            return 1.0;
+        }
+        let (a, b) = (&self.variables[i], &self.variables[j]);
+        match &self.correlation {
+            Some(matrix) if a.instance == b.instance => {
+                matrix.between(a.source.name(), b.source.name())
+            }
+            _ => 0.0,
+        }
     }
-    /// Linked groups of variables (indices), each at least two.
+
+    /// Linked groups of variables (indices, ascending), each at least two.
     pub(crate) fn correlated_groups(&self) -> Vec<Vec<usize>> {
-        todo!()
+        let Some(matrix) = &self.correlation else {
+            return Vec::new();
+        };
+        let mut named: Vec<usize> = (0..self.variables.len())
+            .filter(|&i| {
+                let name = self.variables[i].source.name();
+                matrix.names().iter().any(|known| known == name)
+            })
+            .collect();
+        let mut groups = Vec::new();
+        while !named.is_empty() {
+            let mut group = vec![named.remove(0)];
+            let mut next = 0;
+            while next < group.len() {
+                let i = group[next];
+                let (linked, others) = named
+                    .into_iter()
+                    .partition(|&j| self.correlation(i, j) != 0.0);
+                let linked: Vec<usize> = linked;
+                group.extend(linked);
+                named = others;
+                next += 1;
+            }
+            group.sort_unstable();
+            if group.len() > 1 {
+                groups.push(group);
+            }
+        }
+        groups
     }
 }

@@ -1,7 +1,12 @@
+use crate::builder::StackBuilder;
+use crate::graph::article;
 use crate::problem::Problem;
 use crate::propagate::{batch, compare, exact, monte, rss, worst};
-use crate::{Band, Decline, Error, Expr};
-use kerfwise_source::{Dimension, Source};
+use crate::run::point;
+use crate::text::nearest;
+use crate::{Band, Decline, Error, ErrorKind, Expr};
+use kerfwise_source::{Dimension, Quantity, Source};
+use std::fmt;
 
 /// One or more named outcomes over shared sources, checked and compiled.
 #[derive(Debug, Clone)]
@@ -18,32 +23,9 @@ pub(crate) struct OutcomeData {
     pub(crate) dimension: Dimension,
 }
 
-/// A stack in the making.
-#[derive(Debug, Clone, Default)]
-pub struct StackBuilder {}
-
-#[allow(unused_variables, reason = "skeleton")]
-impl StackBuilder {
-    /// An outcome with the band that it should lie in.
-    pub fn outcome(self, name: &str, expr: &Expr, band: Band) -> Self {
-        todo!()
-    }
-    /// An outcome without a band.
-    pub fn outcome_without_band(self, name: &str, expr: &Expr) -> Self {
-        todo!()
-    }
-    /// Correlation coefficient of two sources.
-    pub fn correlated(self, a: &Source, b: &Source, coefficient: f64) -> Self {
-        todo!()
-    }
-    /// Checks everything, reports all faults together, compiles.
-    pub fn build(self) -> Result<Stack, Error> {
-        todo!()
-    }
-}
-
 impl Stack {
     /// Starts a stack.
+    #[must_use]
     pub fn builder() -> StackBuilder {
         StackBuilder::default()
     }
@@ -55,9 +37,31 @@ impl Stack {
     pub fn outcome(&self, name: &str) -> Option<Outcome<'_>> {
         self.outcomes().find(|o| o.name() == name)
     }
-    /// The sources, by name.
+    /// The sources, by name. A source with several instances is there once.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let travel = Source::new("travel", 0.5.inch()).build()?;
+    /// let kerf = Source::new("kerf", 0.125.inch()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("tenon", &(Expr::from(&travel) - &kerf))
+    ///     .build()?;
+    /// let names: Vec<&str> = stack.sources().into_iter().map(Source::name).collect();
+    /// assert_eq!(names, ["kerf", "travel"]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn sources(&self) -> Vec<&Source> {
-        todo!()
+        let mut sources: Vec<&Source> = Vec::new();
+        for variable in &self.problem.variables {
+            // The instances of a source need not stand side by side: "a", "a.b", "a#2" sort as "a", "a#2", "a.b".
+            if !sources.iter().rev().any(|s| s.is_same(&variable.source)) {
+                sources.push(&variable.source);
+            }
+        }
+        sources.sort_by(|a, b| a.name().cmp(b.name()));
+        sources
     }
     /// Monte Carlo of all outcomes together, with their joint chance.
     ///
@@ -88,6 +92,49 @@ impl Stack {
     }
 }
 
+/// Each outcome with its algebra and band, then the sources: estimate, distribution of the error, event.
+impl fmt::Display for Stack {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for outcome in &self.outcomes {
+            writeln!(f, "{} = {}", outcome.name, outcome.expr)?;
+            if let Some(band) = outcome.band {
+                writeln!(f, "    {band}")?;
+            }
+        }
+        let rows: Vec<[String; 4]> = self
+            .sources()
+            .into_iter()
+            .map(|source| {
+                [
+                    source.name().to_owned(),
+                    source.estimate().to_string(),
+                    source.error().name().to_owned(),
+                    source.event().name().to_owned(),
+                ]
+            })
+            .collect();
+        if rows.is_empty() {
+            return Ok(());
+        }
+        let width = |k: usize| {
+            rows.iter()
+                .map(|row| row[k].chars().count())
+                .max()
+                .unwrap_or(0)
+        };
+        let [name, estimate, error] = [0, 1, 2].map(width);
+        writeln!(f, "sources")?;
+        for row in &rows {
+            writeln!(
+                f,
+                "    {:name$}  {:estimate$}  {:error$}  {}",
+                row[0], row[1], row[2], row[3]
+            )?;
+        }
+        Ok(())
+    }
+}
+
 /// One outcome of a stack.
 #[derive(Debug, Clone, Copy)]
 pub struct Outcome<'a> {
@@ -115,6 +162,86 @@ impl<'a> Outcome<'a> {
     pub fn dimension(&self) -> Dimension {
         self.data().dimension
     }
+    /// The value of the outcome when its sources have these values, by name (`"seat"`, or `"seat#2"` for a second
+    /// draw); those not named stand at their estimates.
+    ///
+    /// # Errors
+    ///
+    /// [`ErrorKind::Values`] with all faults: a name that is not a source of this outcome or comes twice, a value of
+    /// another dimension or not finite, or an outcome that is not defined there.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let travel = Source::new("travel", 0.5.inch()).build()?;
+    /// let kerf = Source::new("kerf", 0.125.inch()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("tenon", &(Expr::from(&travel) - &kerf))
+    ///     .build()?;
+    /// let tenon = stack.outcome("tenon").unwrap();
+    /// assert_eq!(tenon.evaluate(&[])?, 0.375.inch().into());
+    /// assert_eq!(tenon.evaluate(&[("kerf", 0.25.inch().into())])?, 0.25.inch().into());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn evaluate(&self, values: &[(&str, Quantity)]) -> Result<Quantity, Error> {
+        let problem = &self.stack.problem;
+        let mut faults = Vec::new();
+        let inputs = self.inputs(values, &mut faults);
+        if faults.is_empty() {
+            let value = point::point(&problem.tape, &inputs, &mut Vec::new())[self.index];
+            if value.is_finite() {
+                return Ok(Quantity::new(value, self.dimension()));
+            }
+            faults.push("it is not defined at these values".to_owned());
+        }
+        let name = self.name();
+        let faults = faults
+            .into_iter()
+            .map(|fault| format!("outcome {name:?}: {fault}"));
+        Err(ErrorKind::Values(faults.collect()).into())
+    }
+
+    /// The estimates, where a value is named that value.
+    fn inputs(&self, values: &[(&str, Quantity)], faults: &mut Vec<String>) -> Vec<f64> {
+        let problem = &self.stack.problem;
+        let known = problem.tape.inputs_of(self.index);
+        let names = || {
+            known
+                .iter()
+                .map(|&input| problem.variables[input].name.as_str())
+        };
+        let estimates = problem.variables.iter().map(|v| v.source.estimate().raw());
+        let mut inputs: Vec<f64> = estimates.collect();
+        let mut is_named = vec![false; inputs.len()];
+        for &(name, value) in values {
+            let Some(place) = names().position(|known| known == name) else {
+                let near = nearest(name, names());
+                let hint = near.map_or(String::new(), |near| format!(": did you mean \"{near}\"?"));
+                faults.push(format!("unknown source {name:?}{hint}"));
+                continue;
+            };
+            let input = known[place];
+            let wanted = problem.variables[input].source.dimension();
+            if is_named[input] {
+                faults.push(format!("source \"{name}\" has two values"));
+            } else if value.dimension() != wanted {
+                let found = article(value.dimension());
+                faults.push(format!(
+                    "source \"{name}\" needs {} (got {value}, {found})",
+                    article(wanted)
+                ));
+            } else if !value.raw().is_finite() {
+                faults.push(format!(
+                    "the value of \"{name}\" must be finite (got {value})"
+                ));
+            }
+            is_named[input] = true;
+            inputs[input] = value.raw();
+        }
+        inputs
+    }
+
     /// Guaranteed extremes.
     ///
     /// # Errors

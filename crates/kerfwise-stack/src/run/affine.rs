@@ -1,4 +1,12 @@
-use crate::tape::Tape;
+//! Whether an output is affine, and with which coefficients.
+//!
+//! Forwards, each value is classed: a constant (also when its inputs cancel), affine, or not. Backwards, coefficients
+//! flow from the output to inputs and constants, as derivatives would: one pass over the program, whatever its width.
+
+use crate::op::Op;
+use crate::tape::{Code, Step, Tape};
+use kerfwise_numeric::sum::CompensatedSum;
+
 /// constant + Σ coefficient · input.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Affine {
@@ -7,7 +15,148 @@ pub(crate) struct Affine {
     /// (input, coefficient), inputs ascending, no zero coefficients.
     pub(crate) terms: Vec<(usize, f64)>,
 }
+
 /// The affine form of an output, or the inputs in which it is not affine.
-pub(crate) fn affine(_tape: &Tape, _output: usize) -> Result<Affine, Vec<usize>> {
-    todo!()
+pub(crate) fn affine(tape: &Tape, output: usize) -> Result<Affine, Vec<usize>> {
+    let forms = forms(tape, output);
+    let mut coefficients = vec![CompensatedSum::new(); tape.values()];
+    coefficients[tape.output_value(output)].add(1.0);
+    // What lies below an operation that is not affine.
+    let mut is_bent = vec![false; tape.values()];
+    let mut constant = CompensatedSum::new();
+    for step in tape.steps_of(output).rev() {
+        let outer = coefficients[step.value].value();
+        if let Some(value) = constant_of(&forms, step.value) {
+            constant.add(outer * value);
+            continue;
+        }
+        let inner = if is_bent[step.value] {
+            None
+        } else {
+            flow(&step, outer, &forms)
+        };
+        for (k, &arg) in step.args.iter().enumerate() {
+            match &inner {
+                Some(inner) => coefficients[arg as usize].add(inner[k]),
+                None => is_bent[arg as usize] = true,
+            }
+        }
+    }
+    let bent: Vec<usize> = (0..tape.inputs()).filter(|&input| is_bent[input]).collect();
+    if !bent.is_empty() {
+        return Err(bent);
+    }
+    for (value, c) in tape.constants() {
+        constant.add(coefficients[value].value() * c);
+    }
+    let terms: Vec<(usize, f64)> = (0..tape.inputs())
+        .map(|input| (input, coefficients[input].value()))
+        .filter(|(_, coefficient)| *coefficient != 0.0)
+        .collect();
+    let constant = constant.value();
+    if constant.is_finite() && terms.iter().all(|(_, c)| c.is_finite()) {
+        Ok(Affine { constant, terms })
+    } else {
+        // Coefficients beyond the range of numbers: leave it to the ways that need none.
+        Err(tape.inputs_of(output))
+    }
+}
+
+/// What flows on to each argument of an affine step; `None` when the step is not affine.
+fn flow(step: &Step<'_>, outer: f64, forms: &[Option<Form>]) -> Option<Vec<f64>> {
+    let constant = |k: usize| constant_of(forms, step.arg(k));
+    match step.code {
+        Code::Sum => Some(step.coefficients.iter().map(|c| outer * c).collect()),
+        Code::Op(Op::Add) => Some(vec![outer, outer]),
+        Code::Op(Op::Sub) => Some(vec![outer, -outer]),
+        Code::Op(Op::Neg) => Some(vec![-outer]),
+        Code::Op(Op::Powi(1)) => Some(vec![outer]),
+        Code::Op(Op::Mul) => match (constant(0), constant(1)) {
+            (Some(a), _) => Some(vec![0.0, outer * a]),
+            (_, Some(b)) => Some(vec![outer * b, 0.0]),
+            _ => None,
+        },
+        Code::Op(Op::Div) => constant(1)
+            .filter(|&b| b != 0.0)
+            .map(|b| vec![outer / b, 0.0]),
+        _ => None,
+    }
+}
+
+fn constant_of(forms: &[Option<Form>], value: usize) -> Option<f64> {
+    let form = forms[value].as_ref()?;
+    form.terms.is_empty().then_some(form.constant)
+}
+
+/// An affine value of few inputs, terms by input. It serves to see that inputs cancel, as in `(x - x + 2) * y`;
+/// wider sums that cancel are taken for not constant.
+#[derive(Debug, Clone)]
+struct Form {
+    constant: f64,
+    terms: Vec<(usize, f64)>,
+}
+
+impl Form {
+    const WIDEST: usize = 8;
+
+    fn constant(constant: f64) -> Self {
+        Self {
+            constant,
+            terms: Vec::new(),
+        }
+    }
+
+    /// self + factor · other; `None` when it becomes too wide.
+    fn plus(mut self, other: &Self, factor: f64) -> Option<Self> {
+        self.constant += factor * other.constant;
+        for &(input, coefficient) in &other.terms {
+            match self.terms.binary_search_by_key(&input, |(i, _)| *i) {
+                Ok(at) => self.terms[at].1 += factor * coefficient,
+                Err(at) => self.terms.insert(at, (input, factor * coefficient)),
+            }
+        }
+        self.terms.retain(|(_, coefficient)| *coefficient != 0.0);
+        (self.terms.len() <= Self::WIDEST).then_some(self)
+    }
+}
+
+/// The small affine forms of all values that an output needs; `None` where a value is not affine, or too wide.
+fn forms(tape: &Tape, output: usize) -> Vec<Option<Form>> {
+    let mut forms: Vec<Option<Form>> = Vec::with_capacity(tape.values());
+    forms.extend((0..tape.inputs()).map(|input| {
+        Some(Form {
+            constant: 0.0,
+            terms: vec![(input, 1.0)],
+        })
+    }));
+    forms.extend(tape.constants().map(|(_, c)| Some(Form::constant(c))));
+    forms.resize(tape.values(), None);
+    for step in tape.steps_of(output) {
+        forms[step.value] = form(&step, &forms);
+    }
+    forms
+}
+
+fn form(step: &Step<'_>, forms: &[Option<Form>]) -> Option<Form> {
+    let zero = Form::constant(0.0);
+    if let Code::Op(op) = step.code {
+        let constant = |k: usize| constant_of(forms, step.arg(k));
+        if let (Some(a), Some(b)) = (constant(0), constant(1)) {
+            let value = op.value(a, b);
+            return value.is_finite().then(|| Form::constant(value));
+        }
+    }
+    // A factor of 0 leaves no terms, but where a wide or bent operand stands, nothing is known.
+    let factors = flow(step, 1.0, forms)?;
+    let mut sum = zero;
+    for (&arg, factor) in step.args.iter().zip(factors) {
+        if let (Code::Op(Op::Mul | Op::Div), true) = (step.code, factor == 0.0) {
+            // The constant side of a product: its worth is in the other factor.
+            if constant_of(forms, arg as usize).is_some() {
+                continue;
+            }
+        }
+        sum = sum.plus(forms[arg as usize].as_ref()?, factor)?;
+    }
+    Some(sum)
 }

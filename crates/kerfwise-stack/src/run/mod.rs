@@ -1,4 +1,5 @@
-//! Small readers of the tape.
+//! Small readers of the tape, each with its own scratch.
+
 pub(crate) mod affine;
 pub(crate) mod block;
 pub(crate) mod interval;
