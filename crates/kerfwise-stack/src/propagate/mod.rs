@@ -1,6 +1,7 @@
 pub(crate) mod batch;
 pub(crate) mod compare;
 pub(crate) mod exact;
+mod explain;
 pub(crate) mod monte;
 pub(crate) mod rss;
 pub(crate) mod worst;
