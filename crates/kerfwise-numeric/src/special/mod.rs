@@ -7,6 +7,7 @@ mod kolmogorov;
 mod normal;
 mod student;
 mod student_cf;
+mod tail;
 
 pub use bessel::{bessel_j0, bessel_j1, bessel_k};
 pub use beta::{beta_inc, beta_quantile, ln_beta};

@@ -1,68 +1,234 @@
+//! The error function and the standard normal distribution.
+
+use crate::dd::two_prod;
 use crate::float;
-use std::f64::consts::{FRAC_1_SQRT_2, PI};
+use crate::quadrature::gauss_legendre;
+use std::f64::consts::FRAC_1_SQRT_2;
+
+/// 1/sqrt(2 pi).
+pub(super) const FRAC_1_SQRT_TAU: f64 = 0.398_942_280_401_432_7;
+/// ln(sqrt(2 pi)).
+const LN_SQRT_TAU: f64 = 0.918_938_533_204_672_7;
 
 /// Error function.
+///
+/// ```text
+/// erf(x) = 2/sqrt(pi) * integral of exp(-t^2) from 0 to x
+/// ```
+/// DLMF 7.2.1. Accuracy: 2e-16 (`libm`).
+///
+/// ```
+/// use kerfwise_numeric::special::erf;
+/// assert_eq!(erf(0.0), 0.0);
+/// assert!((erf(1.0) - 0.842_700_792_949_714_9).abs() < 1e-15);
+/// ```
 #[must_use]
 pub fn erf(x: f64) -> f64 {
     float::erf(x)
 }
 
-/// Complementary error function.
+/// Complementary error function, 1 - erf(x), without cancellation in its right tail.
+///
+/// DLMF 7.2.2. Relative accuracy: 1e-15 (`libm`) down to underflow at x = 27.2.
+///
+/// ```
+/// use kerfwise_numeric::special::erfc;
+/// assert_eq!(erfc(0.0), 1.0);
+/// assert!((erfc(5.0) / 1.537_459_794_428_035e-12 - 1.0).abs() < 1e-14);
+/// ```
 #[must_use]
 pub fn erfc(x: f64) -> f64 {
     float::erfc(x)
 }
 
-/// Density of the standard normal.
+/// Density of the standard normal distribution.
+///
+/// ```text
+/// phi(z) = exp(-z^2/2) / sqrt(2 pi)
+/// ```
+/// Relative accuracy: 4e-16 until it underflows; the square's rounding error is put back.
+///
+/// ```
+/// use kerfwise_numeric::special::normal_pdf;
+/// assert!((normal_pdf(0.0) - 0.398_942_280_401_432_7).abs() < 1e-16);
+/// ```
 #[must_use]
 pub fn normal_pdf(z: f64) -> f64 {
-    float::exp(-0.5 * z * z) / (2.0 * PI).sqrt()
+    if z.abs() > 40.0 {
+        return 0.0; // exp(-800) is below the smallest f64, and an infinite z has no square to split
+    }
+    let square = two_prod(z, z);
+    let e = float::exp(-0.5 * square.hi);
+    FRAC_1_SQRT_TAU * (e - e * (0.5 * square.lo))
 }
 
-/// Chance that a standard normal is at most z.
+/// Chance that a standard normal quantity is at most `z`, Phi(z).
+///
+/// ```text
+/// Phi(z) = erfc(-z/sqrt(2)) / 2
+/// ```
+/// Relative accuracy: 1e-15 in both tails, until it underflows at z = -38.
+///
+/// ```
+/// use kerfwise_numeric::special::normal_cdf;
+/// assert_eq!(normal_cdf(0.0), 0.5);
+/// assert!((normal_cdf(1.0) - 0.841_344_746_068_542_9).abs() < 1e-15);
+/// ```
 #[must_use]
 pub fn normal_cdf(z: f64) -> f64 {
-    0.5 * float::erfc(-z * FRAC_1_SQRT_2)
+    normal_sf(-z)
 }
 
-/// Chance that a standard normal is above z.
+/// Chance that a standard normal quantity is above `z`, 1 - Phi(z), with full relative accuracy in the right tail.
+///
+/// Accuracy as for [`normal_cdf`].
+///
+/// ```
+/// use kerfwise_numeric::special::normal_sf;
+/// assert!((normal_sf(6.0) / 9.865_876_450_376_981e-10 - 1.0).abs() < 1e-14);
+/// ```
 #[must_use]
 pub fn normal_sf(z: f64) -> f64 {
-    0.5 * float::erfc(z * FRAC_1_SQRT_2)
+    let x = z * FRAC_1_SQRT_2;
+    let tail = 0.5 * float::erfc(x);
+    if z <= 1.0 || z > 40.0 {
+        return tail;
+    }
+    // The tail falls by x + sqrt(x^2 + 4/pi) per unit of x (within 3 %, DLMF 7.8.2), so that at z = 37 the rounding
+    // error of z/sqrt(2) would show as 1e-13: take it back to first order.
+    const FRAC_1_SQRT_2_REST: f64 = -4.833_646_656_726_457e-17;
+    let product = two_prod(z, FRAC_1_SQRT_2);
+    let rest = product.lo + z * FRAC_1_SQRT_2_REST;
+    tail - tail * rest * (x + (x * x + 4.0 / std::f64::consts::PI).sqrt())
 }
 
-/// Chance that a standard normal is between a and b.
+/// Chance that a standard normal quantity lies between `a` and `b`, Phi(b) - Phi(a); 0 when `b <= a`.
+///
+/// The difference is taken between the tails that are small, and where even those are close to each other the density is
+/// integrated instead. Relative accuracy: 2e-15 until the result underflows.
+///
+/// ```
+/// use kerfwise_numeric::special::normal_interval;
+/// assert!((normal_interval(-1.0, 1.0) - 0.682_689_492_137_085_9).abs() < 1e-15);
+/// assert_eq!(normal_interval(2.0, 1.0), 0.0);
+/// ```
 #[must_use]
 pub fn normal_interval(a: f64, b: f64) -> f64 {
-    if a > 0.0 {
+    if b <= a {
+        0.0
+    } else if a <= 0.0 && b >= 0.0 {
+        // Both halves are positive, so nothing cancels.
+        0.5 * (float::erf(b * FRAC_1_SQRT_2) + float::erf(-a * FRAC_1_SQRT_2))
+    } else if (b - a) * (1.0 + a.abs().min(b.abs())) < 1.0 {
+        // The density changes by less than e over so short a way: 8 nodes give it all. They are measured from the near
+        // end, because rounding their places would cost digits of the density.
+        let near = a.abs().min(b.abs());
+        normal_pdf(near)
+            * gauss_legendre(8).integrate(0.0, b - a, |d| float::exp(-d * (near + 0.5 * d)))
+    } else if a > 0.0 {
         normal_sf(a) - normal_sf(b)
     } else {
         normal_cdf(b) - normal_cdf(a)
     }
 }
 
-/// z with cdf p.
+/// The `z` with `normal_cdf(z) = p`: minus infinity at 0, infinity at 1, NaN outside [0, 1].
+///
+/// Relative accuracy: 4e-16 for every p, the far left tail and the neighbourhood of 1/2 included. Near 1 the given p
+/// itself is coarse: use [`normal_quantile_upper`] there.
+///
+/// ```
+/// use kerfwise_numeric::special::normal_quantile;
+/// assert_eq!(normal_quantile(0.5), 0.0);
+/// assert!((normal_quantile(0.975) - 1.959_963_984_540_054).abs() < 1e-14);
+/// ```
 #[must_use]
 pub fn normal_quantile(p: f64) -> f64 {
-    -normal_quantile_upper(p)
+    0.0 - normal_quantile_upper(p) // not a negation: the median is +0
 }
 
-/// z with upper tail q.
+/// The `z` with `normal_sf(z) = q`: infinity at 0, minus infinity at 1, NaN outside [0, 1].
+///
+/// A rational start of seven digits (own fit) and one step of Halley's method; accuracy as for [`normal_quantile`].
+///
+/// ```
+/// use kerfwise_numeric::special::normal_quantile_upper;
+/// assert!((normal_quantile_upper(1e-300) - 37.047_096_299_361_2).abs() < 1e-13);
+/// ```
 #[must_use]
 pub fn normal_quantile_upper(q: f64) -> f64 {
     if !(0.0..=1.0).contains(&q) {
-        return f64::NAN;
+        f64::NAN
+    } else if q > 0.5 {
+        -upper_half(1.0 - q) // exact: no rounding for q in [1/2, 1]
+    } else {
+        upper_half(q)
     }
-    if q > 0.5 {
-        return -normal_quantile_upper(1.0 - q);
-    }
+}
+
+/// As [`normal_quantile_upper`] for q in [0, 1/2].
+fn upper_half(q: f64) -> f64 {
     if q == 0.0 {
         return f64::INFINITY;
     }
-    let (mut lo, mut hi) = (0.0, 40.0);
-    for _ in 0..60 {
-        let z = 0.5 * (lo + hi);
-        if normal_sf(z) > q { lo = z } else { hi = z }
+    let d = 0.5 - q; // exact for q in [1/4, 1/2]
+    if d < 0.25 {
+        return central(d);
     }
-    0.5 * (lo + hi)
+    let z = if d <= 0.4 {
+        central_start(d)
+    } else {
+        tail_start(q)
+    };
+    // Halley on ln sf(z) - ln q, whose slope is minus the hazard h, with h' = h (h - z).
+    let (log_ratio, hazard) = if q > 1e-290 {
+        let tail = normal_sf(z);
+        (float::ln_1p((tail - q) / q), normal_pdf(z) / tail)
+    } else {
+        let mills = mills_ratio(z);
+        (
+            -0.5 * z * z - LN_SQRT_TAU + float::ln(mills) - float::ln(q),
+            1.0 / mills,
+        )
+    };
+    let step = log_ratio / hazard;
+    z + step / (1.0 + 0.5 * step * (hazard - z))
+}
+
+/// The z with Phi(z) - 1/2 = d, for d in [0, 1/4], accurate relative to z.
+fn central(d: f64) -> f64 {
+    let z = central_start(d);
+    let step = (d - 0.5 * float::erf(z * FRAC_1_SQRT_2)) / normal_pdf(z);
+    z + step / (1.0 - 0.5 * step * z)
+}
+
+/// Within 2e-7 of the quantile, relative, for d = p - 1/2 in [0, 0.4].
+fn central_start(d: f64) -> f64 {
+    let s = d * d;
+    let p = 2.506_627_782_777_823
+        + s * (-11.369_012_231_483_826 + s * (9.016_516_084_427_826 + s * 2.317_127_207_686_85));
+    let q = 1.0 + s * (-5.582_836_198_370_922 + s * 7.143_414_393_984_436);
+    d * p / q
+}
+
+/// Within 2e-7 of the quantile, relative, for q from the smallest f64 to 0.1.
+fn tail_start(q: f64) -> f64 {
+    let r = (-2.0 * float::ln(q)).sqrt();
+    let p = -2.734_046_164_644_668_8
+        + r * (-1.710_502_044_274_541_6
+            + r * (2.184_668_883_378_251_7
+                + r * (0.986_701_422_007_728_9 + r * 0.057_963_185_812_257_22)));
+    let q = 1.0
+        + r * (2.469_415_155_348_046_6
+            + r * (0.987_760_390_747_414_4 + r * 0.057_958_051_672_991_236));
+    p / q
+}
+
+/// sf(z)/pdf(z) for z > 30, where ten levels of Laplace's continued fraction (DLMF 7.9.1) give full accuracy.
+fn mills_ratio(z: f64) -> f64 {
+    let mut fraction = z;
+    for k in (1..=10).rev() {
+        fraction = z + f64::from(k) / fraction;
+    }
+    1.0 / fraction
 }
