@@ -14,6 +14,8 @@ mod propagate;
 mod run;
 mod stack;
 mod tape;
+#[cfg(test)]
+mod testing;
 mod text;
 
 pub use answer::{Bounded, Chance, CoverageInterval};
@@ -26,6 +28,7 @@ pub use function::{Facts, Monotone, OpaqueFunction};
 pub use propagate::batch::{Batch, BatchAnswer};
 pub use propagate::compare::{OutcomeSideBySide, SideBySide};
 pub use propagate::exact::Exact;
+pub use propagate::monte::batch::BatchSimulation;
 pub use propagate::monte::{MonteCarlo, MonteCarloAnswer, MonteCarloOutcome, Progress};
 pub use propagate::rss::{BudgetLine, RootSumOfSquares, RootSumOfSquaresAnswer};
 pub use propagate::worst::{Extreme, WorstCase, WorstCaseAnswer};

@@ -1,8 +1,48 @@
-use crate::{Bounded, Chance, CoverageInterval, Decline, Stack};
-use kerfwise_source::Quantity;
-use std::ops::ControlFlow;
+//! Monte Carlo (JCGM 101:2008): many trials, each with every error drawn anew.
+//!
+//! Trials run in blocks of 1,024 through the tape. A block's draws depend on the seed, the names of the sources and
+//! the number of the block, and its sums are added in the order of blocks by one thread; so the answer is the same,
+//! bit for bit, on any number of threads. Nothing is kept of a trial but counts and sums: about 100 KiB for each
+//! outcome and thread (up to 1 MiB for one whose values span hundreds of powers of ten), whatever the number of trials.
+
+mod adaptive;
+mod answer;
+pub(crate) mod batch;
+mod crew;
+mod draw;
+mod histogram;
+mod run;
+mod tally;
+
+#[cfg(test)]
+mod promises;
+#[cfg(test)]
+mod supplement;
+
+pub use answer::{MonteCarloAnswer, MonteCarloOutcome, Progress};
+pub(crate) use adaptive::decimal_exponent;
+pub(crate) use run::run;
+
+use crate::{Decline, Propagation};
 
 /// Options of Monte Carlo.
+///
+/// ```
+/// use kerfwise_source::{LengthUnits, Source};
+/// use kerfwise_stack::{Band, Expr, MonteCarlo, Stack};
+///
+/// // Two errors, each anywhere within ±2 thou: half of all pairs add up to within ±1.17 thou.
+/// let a = Source::new("first_line", 0.inch()).rectangular(2.thou()).build()?;
+/// let b = Source::new("second_line", 0.inch()).rectangular(2.thou()).build()?;
+/// let sum = Expr::source(&a) + Expr::source(&b);
+/// let stack = Stack::builder().outcome("width", &sum, Band::within(2.thou())?).build()?;
+///
+/// let answer = stack.monte_carlo(MonteCarlo::new().trials(50_000).seed(7))?;
+/// let chance = answer.outcomes[0].chance.expect("it has a band");
+/// // The area within ±2 of a triangle on ±4 is 3/4; the standard error is √(0.75·0.25/50000) = 0.002.
+/// assert!((chance.inside - 0.75).abs() < 0.008);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct MonteCarlo {
     trials: u64,
@@ -11,18 +51,22 @@ pub struct MonteCarlo {
     level: f64,
     threads: Option<usize>,
 }
+
 impl Default for MonteCarlo {
     fn default() -> Self {
         Self::new()
     }
 }
+
 impl From<u64> for MonteCarlo {
     fn from(trials: u64) -> Self {
         Self::new().trials(trials)
     }
 }
+
 impl MonteCarlo {
     /// 200,000 trials, seed 1, 95 % intervals, all threads.
+    #[must_use]
     pub fn new() -> Self {
         Self {
             trials: 200_000,
@@ -32,87 +76,69 @@ impl MonteCarlo {
             threads: None,
         }
     }
-    /// A fixed number of trials.
+
+    /// A fixed number of trials, at least 2.
     #[must_use]
     pub fn trials(mut self, trials: u64) -> Self {
         self.trials = trials;
         self
     }
-    /// The adaptive procedure (JCGM 101, 7.9.4): until estimate, standard uncertainty and ends are stable to this many digits of u; `trials` is then the most.
+
+    /// The adaptive procedure (JCGM 101:2008, 7.9.4): until the estimate, the standard uncertainty and the ends of the
+    /// symmetric interval of every outcome are stable to this many significant digits of its standard uncertainty,
+    /// 1 to 6; [`trials`](Self::trials) is then the most.
+    ///
+    /// It works in blocks of max(10,000, 100/(1 − level)) trials, rounded up to a multiple of 1,024.
     #[must_use]
     pub fn adaptive(mut self, significant_digits: u32) -> Self {
         self.adaptive_digits = Some(significant_digits);
         self
     }
-    /// The seed.
+
+    /// The seed: same seed, same answer.
     #[must_use]
     pub fn seed(mut self, seed: u64) -> Self {
         self.seed = seed;
         self
     }
-    /// The level of the coverage intervals.
+
+    /// The level of the coverage intervals, above 0 and below 1.
     #[must_use]
     pub fn level(mut self, level: f64) -> Self {
         self.level = level;
         self
     }
-    /// How many threads (with the feature `parallel`); never changes a number.
+
+    /// How many threads (with the feature `parallel`; 0 counts as 1); never changes a number.
     #[must_use]
     pub fn threads(mut self, threads: usize) -> Self {
         self.threads = Some(threads);
         self
     }
-}
-/// How far a run is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Progress {
-    /// Trials done.
-    pub done: u64,
-    /// Trials to do (the most, when adaptive).
-    pub of: u64,
-}
-/// The answer for all outcomes.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MonteCarloAnswer {
-    /// Trials run.
-    pub trials: u64,
-    /// The seed.
-    pub seed: u64,
-    /// Whether the callback ended the run early.
-    pub is_cancelled: bool,
-    /// With the adaptive procedure: whether it became stable before the most trials.
-    pub is_stable: Option<bool>,
-    /// Each outcome, in order.
-    pub outcomes: Vec<MonteCarloOutcome>,
-    /// The chance that all outcomes with a band lie in it at once; the error is a standard error.
-    pub joint: Option<Bounded<f64>>,
-}
-/// One outcome's answer. Errors of [`Bounded`] values are standard errors.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MonteCarloOutcome {
-    /// The outcome's name.
-    pub name: String,
-    /// Mean of the trials.
-    pub mean: Bounded<Quantity>,
-    /// Standard deviation of the trials.
-    pub standard_deviation: Bounded<Quantity>,
-    /// Chance of the band.
-    pub chance: Option<Chance>,
-    /// Standard errors of the three chances.
-    pub chance_error: Option<Chance>,
-    /// Probabilistically symmetric interval.
-    pub symmetric: CoverageInterval,
-    /// Shortest interval.
-    pub shortest: CoverageInterval,
-    /// Standard error of the ends of the symmetric interval (lower, upper), raw unit.
-    pub symmetric_error: (f64, f64),
-    /// Trials in which the outcome was not defined (square root of a negative number, ...): counted, never hidden.
-    pub undefined: u64,
-}
-pub(crate) fn run(
-    _stack: &Stack,
-    _options: &MonteCarlo,
-    _progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-) -> Result<MonteCarloAnswer, Decline> {
-    todo!()
+
+    /// The level of the coverage intervals.
+    pub(crate) fn coverage_level(&self) -> f64 {
+        self.level
+    }
+
+    /// Declines options that no run can follow.
+    fn check(&self) -> Result<(), Decline> {
+        let mut reasons = Vec::new();
+        if self.trials == 0 {
+            reasons.push("trials must be at least 1 (got 0)".to_owned());
+        } else if self.trials == 1 {
+            reasons.push("one trial has no standard deviation: trials must be at least 2".to_owned());
+        }
+        if !(self.level > 0.0 && self.level < 1.0) {
+            reasons.push(format!("level must be above 0 and below 1 (got {})", self.level));
+        }
+        if let Some(digits) = self.adaptive_digits.filter(|digits| !(1..=6).contains(digits)) {
+            reasons.push(format!("significant digits of the adaptive procedure must be 1 to 6 (got {digits})"));
+        }
+        if reasons.is_empty() {
+            Ok(())
+        } else {
+            Err(Decline::new(Propagation::MonteCarlo, reasons))
+        }
+    }
 }
