@@ -669,3 +669,103 @@ impl Neg for &Expr {
         Expr::unary(Op::Neg, self)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing;
+    use kerfwise_source::LengthUnits;
+
+    const DEEP: usize = 1_000_000;
+
+    /// Built one upon the other, on the left, on the right, or by one operand.
+    fn chains() -> [Expr; 3] {
+        let kerf = Expr::from(&testing::length("kerf"));
+        let mut left = kerf.clone();
+        let mut right = kerf.clone();
+        let mut sign = kerf.clone();
+        for _ in 0..DEEP {
+            left = left + &kerf;
+            right = &kerf - right;
+            sign = -sign;
+        }
+        [left, right, sign]
+    }
+
+    #[test]
+    fn a_million_operations_deep_is_no_deeper_for_the_machine() {
+        // A small stack: what recursed would overflow it at a thousandth of this depth.
+        let small = std::thread::Builder::new().stack_size(128 * 1024);
+        let work = small.spawn(|| {
+            for (chain, at_one) in chains().iter().zip([1_000_001.0, 1.0, 1.0]) {
+                assert_eq!(chain.evaluate(&|_| 1.0), at_one);
+                assert_eq!(chain.clone(), *chain);
+                assert_eq!(chain.to_string().chars().count(), crate::text::LONGEST);
+                assert_eq!(chain.sources().len(), 1);
+                assert!(format!("{chain:?}").len() < 200);
+                let again = chain.redraw(&Event::batch(), 2);
+                assert_ne!(again, *chain);
+                let stack = crate::Stack::builder()
+                    .outcome_without_band("chain", chain)
+                    .build()
+                    .unwrap();
+                let value = stack.outcome("chain").unwrap().evaluate(&[]).unwrap();
+                assert_eq!(value, at_one.inch().into());
+            }
+        });
+        work.unwrap().join().unwrap();
+    }
+
+    #[test]
+    fn every_pair_of_operands_makes_an_expression() {
+        let kerf = testing::length("kerf");
+        let x = Expr::from(&kerf);
+        let rows = [
+            (&x + &x, "kerf + kerf"),
+            (x.clone() - x.clone(), "kerf - kerf"),
+            (&x * 2.0, "kerf * 2"),
+            (2.0 / &x, "2 / kerf"),
+            (&x + &kerf, "kerf + kerf"),
+            (&kerf - &x, "kerf - kerf"),
+            (kerf.clone() * x.clone(), "kerf * kerf"),
+            (1.thou() + &x, "0.001 in + kerf"),
+            (&x - Quantity::from(1.inch()), "kerf - 1 in"),
+            (&x / MoistureContent::from_percent(8.0), "kerf / (8 %MC)"),
+            (Angle::from_radians(0.5) * &x, "0.5 rad * kerf"),
+            (-&x, "-kerf"),
+        ];
+        for (expr, text) in rows {
+            assert_eq!(expr.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn equal_means_built_alike_over_the_same_sources() {
+        let (a, b) = (testing::length("a"), testing::length("b"));
+        let sum = || Expr::from(&a) + &b;
+        assert_eq!(sum(), sum());
+        assert_ne!(sum(), Expr::from(&b) + &a);
+        assert_ne!(Expr::from(&a), Expr::from(&testing::length("a")));
+        assert_ne!(Expr::constant(0.0), Expr::constant(-0.0));
+        assert_ne!(Expr::constant(1.0), Expr::constant(1.inch()));
+        assert_ne!(Expr::from(&a).powi(2), Expr::from(&a).square());
+        assert_ne!(Expr::from(&a).powi(2), Expr::from(&a).powi(3));
+        // Shared or written twice, it is the same.
+        let shared = sum();
+        assert_eq!(&shared * &shared, sum() * sum());
+    }
+
+    #[test]
+    fn redrawing_touches_what_the_event_redraws_and_nothing_else() {
+        let make = |name: &str, event| Source::new(name, 1.inch()).event(event).build().unwrap();
+        let kerf = make("kerf", Event::blade());
+        let stock = make("stock", Event::piece());
+        let seat = make("seat", Event::cut());
+        let cut = Expr::from(&stock) - &kerf + (Expr::from(&seat) - &kerf).abs();
+        let piece = cut.redraw(&Event::piece(), 2);
+        assert_eq!(piece.to_string(), "stock#2 - kerf + abs(seat#2 - kerf)");
+        let end = cut.redraw(&Event::cut(), 1).redraw(&Event::blade(), 3);
+        assert_eq!(end.to_string(), "stock - kerf#3 + abs(seat#1 - kerf#3)");
+        assert_eq!(cut.redraw(&Event::gauge(), 2), cut);
+    }
+}

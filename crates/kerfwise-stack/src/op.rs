@@ -349,7 +349,7 @@ impl Op {
             Self::Add => Some(a + b),
             Self::Sub => Some(a - b),
             Self::Mul => Some(a * b),
-            Self::Div => a.div(b),
+            Self::Div => a / b,
             Self::Min => Some(a.min(b)),
             Self::Max => Some(a.max(b)),
             Self::Neg => Some(-a),
@@ -382,7 +382,7 @@ impl Op {
             Self::Add => [one, one],
             Self::Sub => [one, number(-1.0)],
             Self::Mul => [Some(b), Some(a)],
-            Self::Div => [one.and_then(|one| one.div(b)), (-v).div(b)],
+            Self::Div => [one.and_then(|one| one / b), -v / b],
             Self::Min => choice(a.lo() > b.hi(), a.hi() < b.lo()),
             Self::Max => choice(a.hi() < b.lo(), a.lo() > b.hi()),
             _ => [self.interval_slope(a, v), None],
@@ -474,10 +474,10 @@ fn choice(never_first: bool, always_first: bool) -> [Option<Interval>; 2] {
 /// above / x for positive x; without an upper bound where x reaches 0.
 fn over(above: f64, x: Interval) -> Option<Interval> {
     let above = number(above)?;
-    match above.div(x) {
+    match above / x {
         Some(quotient) => Some(quotient),
         None if x.hi() > 0.0 => {
-            let least = above.div(number(x.hi())?)?.lo();
+            let least = (above / number(x.hi())?)?.lo();
             Interval::new(least.max(0.0), f64::INFINITY)
         }
         None => None,

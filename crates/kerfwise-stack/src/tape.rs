@@ -179,10 +179,15 @@ impl Tape {
                 }
                 GraphKind::Op(op) => {
                     let terms = plan.terms(graph, id as u32);
-                    if terms.len() > 2 || terms.iter().any(|(c, _)| c.abs() != 1.0) {
-                        (Code::Sum, terms)
-                    } else {
+                    // With a sign or a factor folded in, the terms are no longer the node's own operands.
+                    if terms
+                        .iter()
+                        .map(|&(_, arg)| arg)
+                        .eq(node.args.iter().copied())
+                    {
                         (Code::Op(*op), plain(&node.args))
+                    } else {
+                        (Code::Sum, terms)
                     }
                 }
             };

@@ -82,15 +82,11 @@ fn accumulate(sum: &mut Option<Interval>, outer: Option<Interval>, inner: Option
         }
     };
     if let Some(before) = *sum {
-        *sum = Some(if before == exactly(0.0) {
-            product
-        } else {
-            before + product
-        });
+        *sum = Some(before + product);
     }
 }
 
-/// A product; exact where one side is 1 or -1, so that the slopes of plain sums stay single numbers.
+/// A product; most factors of a stack are 1 or -1, and then there is nothing to multiply or to round.
 fn times(a: Interval, b: Interval) -> Interval {
     let is = |x: Interval, number: f64| x == exactly(number);
     if is(a, 1.0) {

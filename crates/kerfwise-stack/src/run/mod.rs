@@ -5,3 +5,6 @@ pub(crate) mod block;
 pub(crate) mod interval;
 pub(crate) mod point;
 pub(crate) mod taylor;
+
+#[cfg(test)]
+mod tests;

@@ -39,16 +39,15 @@ fn read(text: &str, sources: &[Source]) -> Result<Expr, Fault> {
             ));
         }
     }
-    let mut lexer = Lexer::new(text);
-    let (at, token) = lexer.next()?;
     let mut parser = Parser {
-        lexer,
-        at,
-        token,
+        lexer: Lexer::new(text),
+        token: Token::End,
+        at: 0,
         depth: 0,
         sources,
         by_name,
     };
+    parser.advance()?;
     if parser.token == Token::End {
         return Err((0, "the expression is empty".to_owned()));
     }
