@@ -1,8 +1,11 @@
 //! The working of an outcome, written out as on a board.
 
-use crate::{BudgetLine, Chance, Decline, Outcome, RootSumOfSquares, RootSumOfSquaresAnswer};
+use crate::{BudgetLine, Decline, Outcome, RootSumOfSquares, RootSumOfSquaresAnswer};
 use kerfwise_source::{Dimension, Quantity};
 use std::f64::consts::PI;
+
+/// Sentences are broken before this many characters.
+const LONGEST_LINE: usize = 72;
 
 impl Outcome<'_> {
     /// The working, line by line: the algebra, the value at the estimates, sensitivity times standard uncertainty of
@@ -60,9 +63,7 @@ impl Outcome<'_> {
                 squares(&mut board, *self, &answer);
                 worst_case(&mut board, *self);
                 chance(&mut board, *self, &answer);
-                for doubt in &answer.doubts {
-                    section(&mut board, &format!("Doubt: {doubt}"));
-                }
+                doubts(&mut board, &answer);
             }
             Err(decline) => {
                 declined(&mut board, &decline);
@@ -85,10 +86,34 @@ fn line(board: &mut String, text: &str) {
     board.push('\n');
 }
 
+/// A sentence, broken between words.
+fn sentence(board: &mut String, text: &str) {
+    let mut left = String::new();
+    for word in text.split_whitespace() {
+        if !left.is_empty() && left.chars().count() + 1 + word.chars().count() > LONGEST_LINE {
+            line(board, &left);
+            left = "  ".to_owned();
+        } else if !left.is_empty() {
+            left.push(' ');
+        }
+        left.push_str(word);
+    }
+    line(board, &left);
+}
+
 fn declined(board: &mut String, decline: &Decline) {
     section(board, &format!("No {}, because", decline.propagation()));
     for reason in decline.reasons() {
-        line(board, reason);
+        sentence(board, reason);
+    }
+}
+
+fn doubts(board: &mut String, answer: &RootSumOfSquaresAnswer) {
+    if !answer.doubts.is_empty() {
+        section(board, "Reasons to doubt this");
+        for doubt in &answer.doubts {
+            sentence(board, doubt);
+        }
     }
 }
 
@@ -97,7 +122,12 @@ fn at_the_estimates(board: &mut String, outcome: Outcome<'_>, answer: &RootSumOf
     let mut rows: Vec<[String; 2]> = answer
         .budget
         .iter()
-        .map(|l| [l.name.clone(), value(l.estimate, l.standard_uncertainty.raw())])
+        .map(|l| {
+            [
+                l.name.clone(),
+                value(l.estimate, l.standard_uncertainty.raw()),
+            ]
+        })
         .collect();
     rows.push([
         outcome.name().to_owned(),
@@ -110,25 +140,31 @@ fn squares(board: &mut String, outcome: Outcome<'_>, answer: &RootSumOfSquaresAn
     section(board, "Sensitivity times standard uncertainty, squared");
     let unit = Unit::of_spread(outcome.dimension());
     let square = |x: f64| significant(x * unit.per_raw * (x * unit.per_raw), 3);
-    let rows: Vec<[String; 4]> = answer
+    let mut rows: Vec<[String; 4]> = answer
         .budget
         .iter()
         .map(|l| {
-            let product = l.contribution.raw();
             [
                 l.name.clone(),
                 format!("{} x {}", sensitivity(l), spread(l.standard_uncertainty, 3)),
-                format!("= {}", aligned_sign(&spread(l.contribution, 3))),
-                square(product),
+                spread(l.contribution, 3),
+                square(l.contribution.raw()),
             ]
         })
         .collect();
-    table(board, &aligned_signs(rows, 1));
+    align_signs(&mut rows, 1);
+    align_signs(&mut rows, 2);
+    put_equals(&mut rows, 2);
+    table(board, &rows);
     covariances(board, outcome, answer, &unit);
     let u = answer.standard_uncertainty;
     line(
         board,
-        &format!("the squares add up to {} {}", square(u.raw()), unit.squared()),
+        &format!(
+            "the squares add up to {} {}",
+            square(u.raw()),
+            unit.squared()
+        ),
     );
     line(board, &format!("the root of that is u = {}", spread(u, 2)));
 }
@@ -170,9 +206,10 @@ fn covariances(
 fn worst_case(board: &mut String, outcome: Outcome<'_>) {
     let problem = &outcome.stack.problem;
     let Ok(affine) = &problem.affine[outcome.index] else {
-        section(
+        section(board, "Worst case");
+        sentence(
             board,
-            "Worst case: this is no plain sum, so its limits do not just add; ask for the worst case",
+            "no plain sum, so its limits do not just add: ask for the worst case",
         );
         return;
     };
@@ -198,22 +235,33 @@ fn worst_case(board: &mut String, outcome: Outcome<'_>) {
                     coefficient(c, dimension, variable.source.dimension()),
                     spread(half_width, 3)
                 ),
-                format!("= {}", spread(part, 3)),
+                spread(part, 3),
             ],
         ));
     }
     if !without.is_empty() {
-        let names = without.join(", ");
-        section(board, &format!("Worst case: none, since without limits are {names}"));
+        section(board, "Worst case");
+        sentence(
+            board,
+            &format!("none, since without limits are {}", without.join(", ")),
+        );
         return;
     }
-    section(board, "Worst case: sensitivity times half the limits, added");
+    section(
+        board,
+        "Worst case: sensitivity times half the limits, added",
+    );
     rows.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let rows: Vec<[String; 3]> = rows.into_iter().map(|(_, row)| row).collect();
-    table(board, &aligned_signs(rows, 1));
+    let mut rows: Vec<[String; 3]> = rows.into_iter().map(|(_, row)| row).collect();
+    align_signs(&mut rows, 1);
+    put_equals(&mut rows, 2);
+    table(board, &rows);
     let show = |x: f64| value(Quantity::new(x, dimension), half);
     let together = spread(Quantity::new(half, dimension), 2);
-    line(board, &format!("together {together} either side of {}", show(middle)));
+    line(
+        board,
+        &format!("together {together} either side of {}", show(middle)),
+    );
     line(
         board,
         &format!("so from {} to {}", show(middle - half), show(middle + half)),
@@ -235,41 +283,49 @@ fn chance(board: &mut String, outcome: Outcome<'_>, answer: &RootSumOfSquaresAns
     section(board, &format!("Chance of the band, {limits}"));
     if u > 0.0 {
         if let Some(shape) = answer.assumptions.first() {
-            line(board, shape);
+            sentence(board, shape);
         }
         for (name, limit) in [("lower", band.lower()), ("upper", band.upper())] {
             if let Some(limit) = limit {
                 let z = (limit.raw() - answer.estimate.raw()) / u;
+                let (limit, estimate) = (show(limit), in_brackets(&show(answer.estimate)));
                 line(
                     board,
-                    &format!(
-                        "{name} limit: ({} - {}) / u = {}",
-                        show(limit),
-                        show(answer.estimate),
-                        fixed(z, 2)
-                    ),
+                    &format!("{name} limit: ({limit} - {estimate}) / u = {}", fixed(z, 2)),
                 );
             }
         }
     }
-    line(board, &percentages(chance));
+    let parts = [
+        band.lower().map(|_| ("below", chance.below)),
+        Some(("inside", chance.inside)),
+        band.upper().map(|_| ("above", chance.above)),
+    ];
+    let parts: Vec<(&str, f64)> = parts.into_iter().flatten().collect();
+    line(board, &percentages(&parts));
 }
 
-/// With so many decimals that the least of the three shows two digits, unless it is next to nothing.
-fn percentages(chance: Chance) -> String {
-    let all = [chance.below, chance.inside, chance.above];
-    let least = all
-        .into_iter()
+fn in_brackets(text: &str) -> String {
+    if text.starts_with('-') {
+        format!("({text})")
+    } else {
+        text.to_owned()
+    }
+}
+
+/// With so many decimals that the least of them shows two digits, unless it is next to nothing.
+fn percentages(parts: &[(&str, f64)]) -> String {
+    let least = parts
+        .iter()
+        .map(|&(_, p)| p)
         .filter(|&p| p > 1e-8)
         .fold(1.0, f64::min);
     let digits = decimals(100.0 * least, 2).clamp(1, 8);
-    let show = |p: f64| format!("{} %", fixed(100.0 * p, digits));
-    format!(
-        "below {}, inside {}, above {}",
-        show(chance.below),
-        show(chance.inside),
-        show(chance.above)
-    )
+    let said: Vec<String> = parts
+        .iter()
+        .map(|(name, p)| format!("{name} {} %", fixed(100.0 * p, digits)))
+        .collect();
+    said.join(", ")
 }
 
 /// A unit in which people write.
@@ -350,7 +406,11 @@ fn coefficient(c: f64, outcome: Dimension, source: Dimension) -> String {
     } else if below.name.is_empty() {
         above.after(&number)
     } else {
-        let above = if above.name.is_empty() { "1" } else { &above.name };
+        let above = if above.name.is_empty() {
+            "1"
+        } else {
+            &above.name
+        };
         format!("{number} {above}/{}", below.name)
     }
 }
@@ -397,23 +457,21 @@ fn fixed(x: f64, decimals: usize) -> String {
     }
 }
 
-/// Room for a minus, so that numbers below each other line up.
-fn aligned_sign(text: &str) -> String {
-    if text.starts_with('-') {
-        text.to_owned()
-    } else {
-        format!(" {text}")
+/// Room for a minus in all texts of a column, where any of them has one.
+fn align_signs<const N: usize>(rows: &mut [[String; N]], column: usize) {
+    if rows.iter().any(|row| row[column].starts_with('-')) {
+        for row in rows {
+            if !row[column].starts_with('-') {
+                row[column].insert(0, ' ');
+            }
+        }
     }
 }
 
-/// The same for a column of a table, where any of its texts has a minus.
-fn aligned_signs<const N: usize>(mut rows: Vec<[String; N]>, column: usize) -> Vec<[String; N]> {
-    if rows.iter().any(|row| row[column].starts_with('-')) {
-        for row in &mut rows {
-            row[column] = aligned_sign(&row[column]);
-        }
+fn put_equals<const N: usize>(rows: &mut [[String; N]], column: usize) {
+    for row in rows {
+        row[column].insert_str(0, "= ");
     }
-    rows
 }
 
 fn table<const N: usize>(board: &mut String, rows: &[[String; N]]) {
@@ -434,5 +492,124 @@ fn table<const N: usize>(board: &mut String, rows: &[[String; N]]) {
             text.push_str(&format!("{cell:<width$}"));
         }
         line(board, &text);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{fixed, shortest, significant};
+    use crate::{Band, Expr, Stack, StackBuilder};
+    use kerfwise_source::{AngleUnits, Distribution, LengthUnits, Source};
+
+    fn explained(builder: StackBuilder) -> String {
+        let stack = builder.build().unwrap();
+        stack.outcomes().map(|outcome| outcome.explain()).collect()
+    }
+
+    #[test]
+    fn a_curved_outcome_with_correlated_sources_and_one_limit() {
+        let seat = Source::new("seat", 0.inch())
+            .rectangular(0.6.thou())
+            .build()
+            .unwrap();
+        let depth = Source::new("depth", 1.5.inch())
+            .rectangular(10.thou())
+            .build()
+            .unwrap();
+        let tilt = Source::new("tilt", 0.2.degrees())
+            .normal(0.05.degrees())
+            .build()
+            .unwrap();
+        let sources = [seat.clone(), depth.clone(), tilt];
+        let step = Expr::parse("2 * seat + depth * sin(tilt)", &sources).unwrap();
+        let text = explained(
+            Stack::builder()
+                .outcome("step", &step, Band::at_most(8.thou()).unwrap())
+                .correlated(&seat, &depth, 0.25),
+        );
+        // Followed with a calculator: 1500 thou x cos 0.2° x pi/180 = 26.18 thou per degree, and so on.
+        assert_eq!(
+            text,
+            "\
+step = 2 * seat + depth * sin(tilt)
+
+At the estimates
+  tilt   0.200 deg
+  seat   0.00000 in
+  depth  1.5000 in
+  step   0.0052 in
+
+Sensitivity times standard uncertainty, squared
+  tilt   26.1798 thou/deg x 0.0500 deg = 1.31 thou    1.71
+  seat   2 x 0.346 thou                = 0.693 thou   0.480
+  depth  0.00349065 x 5.77 thou        = 0.0202 thou  0.000406
+  seat with depth: 2 x 0.25 x 0.693 x 0.0202 = 0.00698
+  the squares add up to 2.20 thou²
+  the root of that is u = 1.5 thou
+
+Worst case
+  no plain sum, so its limits do not just add: ask for the worst case
+
+Chance of the band, at most 0.0080 in
+  the outcome is taken as normal
+  upper limit: (0.0080 in - 0.0052 in) / u = 1.86
+  inside 96.9 %, above 3.1 %
+"
+        );
+    }
+
+    #[test]
+    fn few_readings_and_a_negative_limit() {
+        let t = Source::new("t", 1.0).student_t(0.1, 3.0).build().unwrap();
+        let half = 0.5 * Expr::source(&t);
+        let text = explained(Stack::builder().outcome("a", &half, Band::at_least(-0.3).unwrap()));
+        for expected in [
+            "  t  0.5 x 0.100 = 0.0500  0.00250\n",
+            "Worst case\n  none, since without limits are t\n",
+            "  lower limit: (-0.300 - 0.500) / u = -16.00\n",
+            "Reasons to doubt this\n  source \"t\" makes 100 % of the variance",
+        ] {
+            assert!(text.contains(expected), "{expected}\nis not in\n{text}");
+        }
+    }
+
+    #[test]
+    fn nothing_uncertain_and_nothing_known() {
+        let k = Source::new("k", 1.0).build().unwrap();
+        let text = explained(Stack::builder().outcome(
+            "d",
+            &(Expr::source(&k) + 2.0),
+            Band::at_least(3.5).unwrap(),
+        ));
+        assert!(text.contains("the root of that is u = 0\n"), "{text}");
+        assert!(
+            text.contains("Chance of the band, at least 3.5\n  below 100.0 %, inside 0.0 %\n"),
+            "{text}"
+        );
+
+        let cauchy = Distribution::student_t(0.0, 1.0, 1.0).unwrap();
+        let odd = Distribution::mixture(vec![
+            (0.5, cauchy),
+            (0.5, Distribution::normal(0.0, 1.0).unwrap()),
+        ])
+        .unwrap();
+        let c = Source::new("c", 1.0).error(odd).build().unwrap();
+        let text = explained(Stack::builder().outcome_without_band("e", &Expr::source(&c)));
+        assert_eq!(
+            text,
+            "e = c\n\nNo root sum of squares, because\n  source \"c\" has no mean: its error is mixture\n\n\
+             Worst case\n  none, since without limits are c\n"
+        );
+    }
+
+    #[test]
+    fn numbers_are_written_as_by_hand() {
+        assert_eq!(significant(0.0996, 2), "0.10");
+        assert_eq!(significant(1234.0, 2), "1234");
+        assert_eq!(significant(-1.2e-11, 2), "-1.2e-11");
+        assert_eq!(significant(0.0, 3), "0");
+        assert_eq!(shortest(0.5), "0.5");
+        assert_eq!(shortest(-1.0), "-1");
+        assert_eq!(fixed(-0.0004, 2), "0.00");
     }
 }

@@ -37,9 +37,7 @@ fn curvature(working: &Working<'_>) -> Option<String> {
             100.0 * second / first
         )
     } else {
-        format!(
-            "the first order sees no spread at the estimates, the second order does: {way_out}"
-        )
+        format!("the first order sees no spread at the estimates, the second order does: {way_out}")
     })
 }
 
@@ -52,7 +50,7 @@ fn domination(working: &Working<'_>) -> Option<String> {
         Distribution::Normal(_) | Distribution::StudentT(_) => {
             (input.degrees_of_freedom < FEW_DEGREES_OF_FREEDOM).then(|| {
                 format!(
-                    "source \"{}\" makes {percent:.0} % of the variance and has only {} degrees of freedom: \
+                    "source \"{}\" makes {percent:.0} % of the variance and has few degrees of freedom ({}): \
                      take more readings",
                     input.name, input.degrees_of_freedom
                 )

@@ -89,10 +89,7 @@ pub(super) fn point(outcome: Outcome<'_>, inputs: &[Input<'_>]) -> Vec<f64> {
 }
 
 /// All correlated pairs, each once, in the order of the inputs.
-pub(super) fn correlated_pairs(
-    outcome: Outcome<'_>,
-    inputs: &[Input<'_>],
-) -> Vec<CorrelatedPair> {
+pub(super) fn correlated_pairs(outcome: Outcome<'_>, inputs: &[Input<'_>]) -> Vec<CorrelatedPair> {
     let problem = &outcome.stack.problem;
     let mut pairs = Vec::new();
     if problem.correlation.is_none() {

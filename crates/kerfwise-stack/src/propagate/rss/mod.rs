@@ -345,11 +345,14 @@ fn assumptions(working: &Working<'_>, shape: Shape) -> Vec<String> {
                 .any(|input| !matches!(input.source.error(), Distribution::Normal(_)))
         {
             said.push(
-                "the second-order terms are those of normal inputs (JCGM 100, 5.1.2 note)".to_owned(),
+                "the second-order terms are those of normal inputs (JCGM 100, 5.1.2 note)"
+                    .to_owned(),
             );
         }
     } else if !is_affine {
-        said.push("the outcome is taken as straight in its sources about their estimates".to_owned());
+        said.push(
+            "the outcome is taken as straight in its sources about their estimates".to_owned(),
+        );
     }
     if freedom::effective(working).is_none() {
         said.push(

@@ -69,7 +69,8 @@ impl Variance {
         let (greatest, second) = with_second_order(greatest, second);
         if is_second_order && second.is_none() {
             return Err(
-                "the derivatives of second and third order at the estimates are not finite".to_owned(),
+                "the derivatives of second and third order at the estimates are not finite"
+                    .to_owned(),
             );
         }
         let scale = power_of_two_below(greatest);

@@ -104,12 +104,16 @@ impl<'a> Objective<'a> {
         if value.is_finite() {
             return Ok(self.end.turn(value));
         }
+        if value.is_infinite() {
+            return Err(Undefined {
+                reason: "the outcome is too large to be held".to_owned(),
+                at: None,
+            });
+        }
         let here: Option<Vec<Interval>> = x.iter().map(|&v| Interval::point(v)).collect();
-        let reason = here
-            .and_then(|sides| self.enclosure(&sides).err())
-            .unwrap_or_else(|| "the outcome is too large to be held".to_owned());
+        let reason = here.and_then(|sides| self.enclosure(&sides).err());
         Err(Undefined {
-            reason,
+            reason: reason.unwrap_or_else(|| "it is not a number there".to_owned()),
             at: Some(self.point_inputs.clone()),
         })
     }
@@ -181,7 +185,10 @@ pub(super) fn climb_monotone(sides: &mut [Interval], slopes: &[Option<Interval>]
     has_moved
 }
 
-#[expect(clippy::float_cmp, reason = "a side is a point when its ends are the same number")]
+#[expect(
+    clippy::float_cmp,
+    reason = "a side is a point when its ends are the same number"
+)]
 pub(super) fn is_point(side: Interval) -> bool {
     side.lo() == side.hi()
 }

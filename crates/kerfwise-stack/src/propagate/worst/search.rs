@@ -179,7 +179,9 @@ impl<'a> Search<'a> {
                     }
                 }
                 Err(reason) => {
-                    self.offer(&midpoint(&sides))?;
+                    if let Err(Undefined { at, .. }) = self.offer(&midpoint(&sides)) {
+                        return Err(Undefined { reason, at });
+                    }
                     return Ok(Region {
                         bound,
                         order,

@@ -7,11 +7,11 @@ use std::sync::Arc;
 /// A source that can be anything between two values.
 fn between(name: &str, lower: impl Into<Quantity>, upper: impl Into<Quantity>) -> Source {
     let (lower, upper) = (lower.into(), upper.into());
-    let middle = Quantity::new(
-        0.5 * (lower.raw() + upper.raw()),
-        lower.dimension(),
-    );
-    Source::new(name, middle).limits(lower, upper).build().unwrap()
+    let middle = Quantity::new(0.5 * (lower.raw() + upper.raw()), lower.dimension());
+    Source::new(name, middle)
+        .limits(lower, upper)
+        .build()
+        .unwrap()
 }
 
 fn stack_of(expr: &Expr) -> Stack {
@@ -58,7 +58,10 @@ fn place(extreme: &Extreme, name: &str) -> f64 {
 
 #[test]
 fn w01_cosine_is_greatest_inside() {
-    let sources = [between("L", 10.0, 10.0), between("beta", (-2).degrees(), 2.degrees())];
+    let sources = [
+        between("L", 10.0, 10.0),
+        between("beta", (-2).degrees(), 2.degrees()),
+    ];
     let answer = assert_extremes("L * cos(beta)", &sources, 9.993_908_270_190_957, 10.0);
     assert!(place(&answer.upper, "beta").abs() < 1e-6);
 }
@@ -228,8 +231,14 @@ fn w16_clutch_is_monotone_over_its_tolerances() {
 #[test]
 fn a_plain_sum_adds_its_limits() {
     let sources = [
-        Source::new("travel", 0.5.inch()).rectangular(1.thou()).build().unwrap(),
-        Source::new("kerf", 0.125.inch()).rectangular(2.thou()).build().unwrap(),
+        Source::new("travel", 0.5.inch())
+            .rectangular(1.thou())
+            .build()
+            .unwrap(),
+        Source::new("kerf", 0.125.inch())
+            .rectangular(2.thou())
+            .build()
+            .unwrap(),
     ];
     let answer = range_of("travel - 2 * kerf", &sources);
     // 0.25 ± (1 + 2·2) thou; 1e-15 is four roundings of numbers below 1.
@@ -273,7 +282,11 @@ fn all_sources_without_limits_are_named() {
 #[test]
 fn standard_deviations_stand_in_for_limits_and_are_said() {
     let a = Source::new("a", 1.0).normal(0.1).build().unwrap();
-    let b = Source::new("b", 1.0).normal(0.1).limits_at_sd(2.0).build().unwrap();
+    let b = Source::new("b", 1.0)
+        .normal(0.1)
+        .limits_at_sd(2.0)
+        .build()
+        .unwrap();
     let c = Source::new("c", 1.0).rectangular(0.1).build().unwrap();
     let sum = Expr::source(&a) + Expr::source(&b) + Expr::source(&c);
     let answer = range(&sum, WorstCase::new().unbounded_at_sd(3.0)).unwrap();
@@ -297,7 +310,11 @@ fn correlated_sources_may_still_reach_opposite_limits() {
         .correlated(&a, &b, 1.0)
         .build()
         .unwrap();
-    let answer = stack.outcome("y").unwrap().worst_case(WorstCase::new()).unwrap();
+    let answer = stack
+        .outcome("y")
+        .unwrap()
+        .worst_case(WorstCase::new())
+        .unwrap();
     assert_eq!(answer.upper.attained.raw(), 2.0);
     assert!(answer.assumptions[0].starts_with("correlations rule nothing out"));
 }
@@ -310,7 +327,7 @@ fn where_it_is_not_defined_it_declines_and_says_where() {
     assert_eq!(
         reason(&one_over, WorstCase::new()),
         "worst case declines: no bound was found for all values within the limits: \
-         division by \"x\", which may be zero within the limits"
+         division by \"x\", which may be 0 within the limits"
     );
     assert!(reason(&root, WorstCase::new()).contains("not defined at x = -1: sqrt of \"x\""));
 }
@@ -422,7 +439,7 @@ proptest! {
             "abs(x0 + x1) * x2",
             "max(x0, x1 * x2) / (2 + x2)",
             "exp(x0 * x1) + x2 * x2 * x0",
-            "min(x0, x1, x2) - x0 * x1",
+            "min(x0, min(x1, x2)) - x0 * x1",
             "sqrt(square(x0) + square(x1)) + ln(3 + x2 * x1)",
         ]),
     ) {
