@@ -189,13 +189,10 @@ impl ShiftedTenon {
         };
         let mut stack = Stack::builder().outcome(Self::FIT, &self.fit()?, band);
         if let Some(step) = &self.face_step {
-            let mut cheek = Expr::source(&step.cheek);
-            if let Some(seating) = &self.seating {
-                cheek = cheek + Expr::source(&seating.second);
-            }
-            let face = cheek + self.tenon() / 2.0
+            let face = self.first_cheek(step)
+                - self.tenon() / 2.0
                 - Expr::source(&step.wall)
-                - self.mortise.expr().clone() / 2.0;
+                - self.mortise.expr() / 2.0;
             stack = stack.outcome(Self::FACE_STEP, &face, step.band);
             if let Some((rail, leg, band)) = &step.back {
                 let back = Expr::source(rail) - Expr::source(leg) - face;
@@ -203,6 +200,21 @@ impl ShiftedTenon {
             }
         }
         stack.build().map_err(refused)
+    }
+
+    /// Where the cheek that is cut first lies when the second is cut.
+    fn first_cheek(&self, step: &FaceStep) -> Expr {
+        let mut cheek = Expr::source(&step.first_cheek);
+        for cuts in [&self.seating, &self.runner_play].into_iter().flatten() {
+            cheek = cheek - Expr::source(&cuts.first);
+        }
+        if let Some(change) = &self.kerf_change {
+            cheek = cheek - Expr::source(&change.first) / 2.0;
+        }
+        if let Some(moisture) = &self.moisture {
+            cheek = cheek + moisture.expr();
+        }
+        cheek
     }
 
     /// The travel at which the fit deviation is zero when every source has its mean value: the plain
@@ -223,5 +235,157 @@ impl ShiftedTenon {
                 "the nominal travel needs sources that have a mean; one of them has none",
             ))
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kerfwise_stack::{RootSumOfSquares, WorstCase};
+
+    fn source(name: &str, estimate: f64, half_width: f64) -> Source {
+        Source::new(name, estimate.inch())
+            .rectangular(half_width.thou())
+            .build()
+            .unwrap()
+    }
+
+    fn plain() -> ShiftedTenon {
+        let travel = Travel::of(0.5.inch()).unwrap();
+        let kerf = Kerf::from_source(&source("kerf", 0.125, 1.0));
+        ShiftedTenon::new(
+            travel,
+            kerf,
+            Mortise::at_feel(&source("mortise", 0.375, 2.0)),
+        )
+    }
+
+    #[test]
+    fn clearance_is_stated_once() {
+        let clearance = source("clearance", 0.003, 0.0);
+        let twice = plain().clearance(&clearance).stack().unwrap_err();
+        assert!(
+            twice.to_string().contains("already in the reading"),
+            "{twice}"
+        );
+        let mut geometric = plain();
+        geometric.mortise = Mortise::geometric(&source("mortise", 0.375, 2.0));
+        let missing = geometric.stack().unwrap_err();
+        assert!(
+            missing.to_string().contains("clearance must be stated"),
+            "{missing}"
+        );
+        let travel = geometric.clearance(&clearance).nominal_travel().unwrap();
+        // 0.375 − 0.003 + 0.125 in.
+        assert!((travel.to_thou() - 497.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn locking_counts_in_full_only_before_the_dial_is_read() {
+        let widest = |lock_down| {
+            let stack = plain().lock_down(lock_down).stack().unwrap();
+            let worst = stack
+                .outcome("fit")
+                .unwrap()
+                .worst_case(WorstCase::new())
+                .unwrap();
+            worst.upper.bound.raw() * 1000.0
+        };
+        let before = widest(LockDown::ReadBefore {
+            shift: source("shift", 0.0, 4.0),
+        });
+        let after = widest(LockDown::ReadAfter {
+            residual: source("residual", 0.0, 0.5),
+        });
+        assert!(
+            (before - 7.0).abs() < 1e-9 && (after - 3.5).abs() < 1e-9,
+            "{before} {after}"
+        );
+    }
+
+    /// What stands off the jig at both cuts by the same amount moves the tenon and leaves its
+    /// thickness: worked out with a pencil from the two blade positions.
+    #[test]
+    fn standing_off_the_jig_moves_the_tenon_by_the_mean_of_both_cuts() {
+        let seating = Cuts::alike("seating", |s| s.rectangular(1.0.thou())).unwrap();
+        let step = FaceStep {
+            first_cheek: source("first_cheek", 0.71875, 0.0),
+            wall: source("wall", 0.34375, 0.0),
+            band: Band::within(6.0.thou()).unwrap(),
+            back: Some((
+                source("rail", 0.75, 0.0),
+                source("leg", 1.5, 0.0),
+                Band::within(1.0.inch()).unwrap(),
+            )),
+        };
+        let stack = plain().seating(seating).face_step(step).stack().unwrap();
+        let sensitivity = |outcome: &str, source: &str| {
+            let rss = stack
+                .outcome(outcome)
+                .unwrap()
+                .root_sum_of_squares(RootSumOfSquares::new())
+                .unwrap();
+            rss.budget
+                .iter()
+                .find(|line| line.name == source)
+                .unwrap()
+                .sensitivity
+                .raw()
+        };
+        assert!((sensitivity("fit", "seating.first") + 1.0).abs() < 1e-12);
+        assert!((sensitivity("fit", "seating.second") - 1.0).abs() < 1e-12);
+        assert!((sensitivity("face_step", "seating.first") + 0.5).abs() < 1e-12);
+        assert!((sensitivity("face_step", "seating.second") + 0.5).abs() < 1e-12);
+        assert!((sensitivity("back_step", "seating.second") - 0.5).abs() < 1e-12);
+        // The drawing puts both middles at 0.53125 in, so the faces are flush.
+        let flush = stack
+            .outcome("face_step")
+            .unwrap()
+            .root_sum_of_squares(RootSumOfSquares::new())
+            .unwrap();
+        assert!(flush.estimate.raw().abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_change_of_kerf_counts_half_at_each_cut() {
+        let change = Cuts::alike("change", |s| s.rectangular(1.0.thou())).unwrap();
+        let stack = plain().kerf_change(change).stack().unwrap();
+        let worst = stack
+            .outcome("fit")
+            .unwrap()
+            .worst_case(WorstCase::new())
+            .unwrap();
+        // 1 + 2 from kerf and mortise, ½ + ½ from the two cuts.
+        assert!((worst.upper.bound.raw() * 1000.0 - 4.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn leaves_of_one_set_share_their_error() {
+        let pin = source("pin", 0.1, 0.0);
+        let leaf = source("leaf_error", 0.0, 0.3);
+        let leaves = crate::Leaves {
+            count: 3,
+            goes: 24.0.thou(),
+            does_not_go: 26.0.thou(),
+        };
+        let kerf = Kerf::from_pin_and_leaves(&pin, leaves, &leaf, None).unwrap();
+        let joint = ShiftedTenon::new(
+            Travel::of(0.5.inch()).unwrap(),
+            kerf,
+            Mortise::at_feel(&source("mortise", 0.375, 0.0)),
+        );
+        let worst = joint
+            .stack()
+            .unwrap()
+            .outcome("fit")
+            .unwrap()
+            .worst_case(WorstCase::new())
+            .unwrap();
+        // Half the gap between the stacks, and three times the error of a leaf.
+        assert!(
+            (worst.upper.bound.raw() * 1000.0 - 1.9).abs() < 1e-9,
+            "{:?}",
+            worst.upper
+        );
     }
 }

@@ -343,14 +343,14 @@ impl<'a> Reader<'a, '_> {
         let Some(mut part) = self.part("face_step") else {
             return Some(None);
         };
-        let cheek = part.need("cheek");
+        let first_cheek = part.need("first_cheek");
         let wall = part.need("wall");
         let front = part.section.need("band", part.sink);
         let front = front.and_then(|value| band(value, "face_step.band", part.sink));
         let back = part.back();
         part.section.close(part.sink);
         Some(Some(FaceStep {
-            cheek: cheek?,
+            first_cheek: first_cheek?,
             wall: wall?,
             band: front?,
             back: back?,
