@@ -177,6 +177,9 @@ fn covariances(
     unit: &Unit,
 ) {
     let problem = &outcome.stack.problem;
+    if problem.correlation.is_none() {
+        return;
+    }
     let index = |name: &str| problem.variables.iter().position(|v| v.name == name);
     for (k, b) in answer.budget.iter().enumerate() {
         for a in &answer.budget[..k] {

@@ -5,6 +5,7 @@ mod doubts;
 mod freedom;
 mod inputs;
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests;
 mod variance;
 
@@ -106,8 +107,8 @@ pub struct RootSumOfSquaresAnswer {
     pub estimate: Quantity,
     /// Combined standard uncertainty.
     pub standard_uncertainty: Quantity,
-    /// Effective degrees of freedom (Welch–Satterthwaite, JCGM 100, G.4.1); infinite when all inputs' are; `None` with
-    /// correlated inputs of finite degrees of freedom, for which the formula does not hold.
+    /// Effective degrees of freedom of the first-order part (Welch–Satterthwaite, JCGM 100, G.4.1); infinite when all
+    /// inputs' are; `None` with correlated inputs of finite degrees of freedom, for which the formula does not hold.
     pub degrees_of_freedom: Option<f64>,
     /// Coverage factor from the t distribution (from the normal where the degrees of freedom are infinite or `None`).
     pub coverage_factor: f64,

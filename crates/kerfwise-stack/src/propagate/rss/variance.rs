@@ -10,11 +10,11 @@ pub(super) struct SecondOrderTerm {
     /// Places in the list of inputs.
     i: usize,
     j: usize,
-    /// f_ij u_i u_j.
+    /// `f_ij·u_i·u_j`.
     curvature: f64,
-    /// f_i u_i.
+    /// `f_i·u_i`.
     slope: f64,
-    /// f_ijj u_i u_j².
+    /// `f_ijj·u_i·u_j²`.
     change_of_curvature: f64,
 }
 

@@ -4,6 +4,7 @@ mod limits;
 mod objective;
 mod search;
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests;
 
 use crate::{Band, Decline, Outcome, Propagation};

@@ -7,7 +7,8 @@ use std::sync::Arc;
 /// A source that can be anything between two values.
 fn between(name: &str, lower: impl Into<Quantity>, upper: impl Into<Quantity>) -> Source {
     let (lower, upper) = (lower.into(), upper.into());
-    let middle = Quantity::new(0.5 * (lower.raw() + upper.raw()), lower.dimension());
+    let middle = (0.5 * lower.raw() + 0.5 * upper.raw()).clamp(lower.raw(), upper.raw());
+    let middle = Quantity::new(middle, lower.dimension());
     Source::new(name, middle)
         .limits(lower, upper)
         .build()
@@ -475,5 +476,27 @@ proptest! {
         let one = range(&Expr::parse(text, &sources).unwrap(), WorstCase::new()).unwrap();
         let other = range(&Expr::parse(text, &reversed).unwrap(), WorstCase::new()).unwrap();
         prop_assert_eq!(one, other);
+    }
+
+    #[test]
+    fn any_limits_are_answered_or_declined_and_never_nan(
+        ends in prop::collection::vec((prop::num::f64::NORMAL | prop::num::f64::SUBNORMAL | prop::num::f64::ZERO,
+            prop::num::f64::NORMAL | prop::num::f64::ZERO), 3),
+        text in prop::sample::select(vec![
+            "x0 + x1 - 3 * x2",
+            "x0 * x1 / x2",
+            "sqrt(abs(x0)) + exp(x1) * x2",
+            "x0 * x0 - x0 * x1",
+            "ln(square(x0) + 1) - max(x1, x2)",
+        ]),
+    ) {
+        let limits: Vec<(f64, f64)> = ends.iter().map(|&(a, b)| (a.min(b), a.max(b))).collect();
+        let stack = stack_of(&Expr::parse(text, &sources(&limits)).unwrap());
+        if let Ok(answer) = stack.outcome("y").unwrap().worst_case(WorstCase::new().boxes(100)) {
+            let (lower, upper) = (&answer.lower, &answer.upper);
+            prop_assert!(lower.bound.raw() <= lower.attained.raw(), "{:?}", answer);
+            prop_assert!(lower.attained.raw() <= upper.attained.raw(), "{:?}", answer);
+            prop_assert!(upper.attained.raw() <= upper.bound.raw(), "{:?}", answer);
+        }
     }
 }
