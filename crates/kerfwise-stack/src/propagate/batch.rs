@@ -1,4 +1,8 @@
-use crate::{Bounded, Chance, Decline, Outcome};
+//! Many pieces with shared errors shared.
+
+use super::exact::{self, Form, Kink, Sum, Target};
+use crate::{Bounded, Chance, Decline, Outcome, Propagation};
+use kerfwise_numeric::float;
 use kerfwise_source::{Event, Quantity};
 
 /// Options of the batch.
@@ -7,22 +11,52 @@ pub struct Batch {
     pieces: u32,
     event: Event,
 }
+
 impl Batch {
     /// So many pieces, drawn anew by the event "piece".
+    ///
+    /// ```
+    /// use kerfwise_source::Event;
+    /// use kerfwise_stack::Batch;
+    ///
+    /// let batch = Batch::of(24);
+    /// assert_eq!(batch.pieces(), 24);
+    /// assert_eq!(batch.event(), &Event::piece());
+    /// ```
+    #[must_use]
     pub fn of(pieces: u32) -> Self {
         Self {
             pieces,
             event: Event::piece(),
         }
     }
-    /// The event that makes a new piece.
+
+    /// The event that makes a new piece: sources that it redraws differ from piece to piece, all others are shared.
     #[must_use]
     pub fn redrawn_by(mut self, event: Event) -> Self {
         self.event = event;
         self
     }
+
+    /// How many pieces.
+    #[must_use]
+    pub fn pieces(&self) -> u32 {
+        self.pieces
+    }
+
+    /// The event that makes a new piece.
+    #[must_use]
+    pub fn event(&self) -> &Event {
+        &self.event
+    }
 }
+
 /// What a batch with shared errors does.
+///
+/// ```text
+/// P(all n) = E p(S)^n,   p(s) = P(lower ≤ s + X ≤ upper)
+/// ```
+/// S is what the pieces share, X what is drawn anew for each. Every chance carries a bound of its numerical error.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BatchAnswer {
     /// How many pieces.
@@ -35,11 +69,196 @@ pub struct BatchAnswer {
     pub none: Bounded<f64>,
     /// What it would be if nothing were shared: the chance of one to the power n (wrong, shown for teaching).
     pub if_independent: f64,
-    /// Standard deviation of what the pieces share; `None` where there is none.
+    /// Standard deviation of what the pieces share; `None` where they share nothing, or there is none (Student t, ν ≤ 2).
     pub shared_standard_deviation: Option<Quantity>,
-    /// Standard deviation from piece to piece; `None` where there is none.
+    /// Standard deviation from piece to piece; `None` where pieces do not differ, or there is none.
     pub piece_standard_deviation: Option<Quantity>,
 }
-pub(crate) fn run(_outcome: Outcome<'_>, _options: &Batch) -> Result<BatchAnswer, Decline> {
-    todo!()
+
+/// The chance of a piece as a random number: what the pieces share is drawn once, and with it the chance of each.
+#[derive(Debug, Clone)]
+pub(crate) struct Mixture {
+    shared: Sum,
+    piece: Sum,
+    has_pieces: bool,
+    lower: f64,
+    upper: f64,
+}
+
+impl Mixture {
+    /// Splits an outcome by the event that makes a new piece.
+    pub(crate) fn of(outcome: Outcome<'_>, event: &Event) -> Result<Self, Vec<String>> {
+        let band = outcome
+            .band()
+            .ok_or_else(|| vec![format!("outcome \"{}\" has no band", outcome.name())])?;
+        let (lower, upper) = band.raw();
+        let form = Form::of(outcome, &|of| of.is_redrawn_by(event))?;
+        let one = |why| vec![why];
+        // Everything is located at the piece: what is shared is counted from zero.
+        Ok(Self {
+            shared: Sum::of(&form, 0, (0.0, 0.0), &[]).map_err(one)?,
+            piece: Sum::of(&form, 1, form.location(), &[]).map_err(one)?,
+            has_pieces: form.has_second(),
+            lower,
+            upper,
+        })
+    }
+
+    /// The chances of a piece, given the shared error.
+    fn given(&self, shared: f64) -> Bounded<Chance> {
+        exact::chance_between(&self.piece, self.lower - shared, self.upper - shared)
+    }
+
+    /// E g(chances of a piece) over what the pieces share. `g` must be continuous.
+    pub(crate) fn mix(&self, g: &dyn Fn(&Chance) -> f64) -> Bounded<f64> {
+        let (least, most, outside) = self.piece.extent();
+        let low = Chance {
+            below: 1.0,
+            ..Chance::default()
+        };
+        let high = Chance {
+            above: 1.0,
+            ..Chance::default()
+        };
+        let inside = Chance {
+            inside: 1.0,
+            ..Chance::default()
+        };
+        // Shared errors below the first place leave every piece below the band (or inside, if it has no lower limit).
+        let (first, below) = if self.lower.is_finite() {
+            (self.lower - most, &low)
+        } else {
+            (self.upper - most, &inside)
+        };
+        let (last, above) = if self.upper.is_finite() {
+            (self.upper - least, &high)
+        } else {
+            (self.lower - least, &inside)
+        };
+        let moved = |chance: &Chance| {
+            let other = Chance {
+                below: (1.0 - outside) * chance.below + outside * chance.inside,
+                inside: (1.0 - outside) * chance.inside + outside * (chance.below + chance.above),
+                above: (1.0 - outside) * chance.above + outside * chance.inside,
+            };
+            (g(&other) - g(chance)).abs()
+        };
+        let mut kinks = Vec::new();
+        for kink in self.piece.kinks() {
+            for limit in [self.lower, self.upper] {
+                if limit.is_finite() {
+                    kinks.push(Kink {
+                        at: limit - kink.at,
+                        power: kink.power,
+                    });
+                }
+            }
+        }
+        let at = |shared: f64| {
+            let chance = self.given(shared);
+            Bounded {
+                value: g(&chance.value),
+                error: sensitivity(g, &chance),
+            }
+        };
+        let answer = self.shared.expect(&Target {
+            g: &at,
+            inside: (first, last),
+            outside: (g(below), g(above)),
+            slack: moved(below).max(moved(above)),
+            kinks,
+        });
+        Bounded {
+            value: answer.value,
+            error: answer.error + 2.0 * f64::EPSILON * answer.value.abs(),
+        }
+    }
+}
+
+/// How much `g` changes when the chances are moved by their error, either way.
+fn sensitivity(g: &dyn Fn(&Chance) -> f64, chance: &Bounded<Chance>) -> f64 {
+    let Chance {
+        below,
+        inside,
+        above,
+    } = chance.value;
+    let at = g(&chance.value);
+    let outside = below + above;
+    let share = if outside > 0.0 { below / outside } else { 0.5 };
+    [-chance.error, chance.error]
+        .into_iter()
+        .map(|off| {
+            let off = off.clamp(-outside, inside);
+            let moved = Chance {
+                below: below + share * off,
+                inside: inside - off,
+                above: above + (1.0 - share) * off,
+            };
+            (g(&moved) - at).abs()
+        })
+        .fold(0.0, f64::max)
+}
+
+/// p^n, from the side on which it keeps its digits.
+fn power(p: f64, rest: f64, n: f64) -> f64 {
+    if n == 0.0 {
+        1.0
+    } else if p <= 0.0 {
+        0.0
+    } else if rest < 0.5 {
+        float::exp(n * float::ln_1p(-rest))
+    } else {
+        float::powf(p, n)
+    }
+}
+
+pub(crate) fn run(outcome: Outcome<'_>, options: &Batch) -> Result<BatchAnswer, Decline> {
+    let declined = |reasons| Decline::new(Propagation::Exact, reasons);
+    let mixture = Mixture::of(outcome, &options.event).map_err(declined)?;
+    let exact = exact::run(outcome)?;
+    let one = exact::chance_between(exact.sum(), mixture.lower, mixture.upper);
+    let n = f64::from(options.pieces);
+    let fits = |chance: &Chance| power(chance.inside, chance.below + chance.above, n);
+    let fails = |chance: &Chance| power(chance.below + chance.above, chance.inside, n);
+    let (all, none) = if options.pieces <= 1 || !mixture.has_pieces {
+        // One piece, or all alike.
+        let certain = Bounded {
+            value: 1.0,
+            error: 0.0,
+        };
+        if options.pieces == 0 {
+            (certain, certain)
+        } else {
+            let chance = one.value;
+            let bounded = |value| Bounded {
+                value,
+                error: one.error,
+            };
+            (bounded(chance.inside), bounded(chance.below + chance.above))
+        }
+    } else {
+        (mixture.mix(&fits), mixture.mix(&fails))
+    };
+    let quantity = |raw| Quantity::new(raw, outcome.dimension());
+    let spread = |sum: &Sum| {
+        sum.standard_deviation()
+            .filter(|sd| *sd > 0.0)
+            .map(quantity)
+    };
+    Ok(BatchAnswer {
+        pieces: options.pieces,
+        if_independent: fits(&one.value),
+        one,
+        all: within_one(all),
+        none: within_one(none),
+        shared_standard_deviation: spread(&mixture.shared),
+        piece_standard_deviation: spread(&mixture.piece),
+    })
+}
+
+fn within_one(chance: Bounded<f64>) -> Bounded<f64> {
+    Bounded {
+        value: chance.value.clamp(0.0, 1.0),
+        error: chance.error.min(1.0),
+    }
 }

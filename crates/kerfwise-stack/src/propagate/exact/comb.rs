@@ -1,0 +1,193 @@
+//! Places on the frequency axis in groups of sixteen with common offsets, where sines and cosines cost little.
+//!
+//! Both the wrapped sum (equal steps) and panels of Gauss–Legendre nodes (equal panels) have this shape: sine and cosine
+//! of (start + offset)·x come from those of start·x, one pair a group, and of offset·x, sixteen pairs in all.
+
+use kerfwise_numeric::float;
+use kerfwise_numeric::sum::CompensatedSum;
+
+/// How many nodes share a start.
+pub(super) const GROUP: usize = 16;
+
+/// Nodes t on the positive half-line.
+#[derive(Debug, Clone)]
+pub(super) struct Comb {
+    /// Nodes before the groups.
+    pub(super) head: Vec<f64>,
+    /// Starts of the groups.
+    pub(super) starts: Vec<f64>,
+    /// Offsets within every group.
+    pub(super) offsets: [f64; GROUP],
+}
+
+/// A complex number for every node.
+#[derive(Debug, Clone)]
+pub(super) struct Teeth {
+    pub(super) re: Vec<f64>,
+    pub(super) im: Vec<f64>,
+}
+
+impl Comb {
+    pub(super) fn len(&self) -> usize {
+        self.head.len() + GROUP * self.starts.len()
+    }
+
+    /// All nodes in order.
+    pub(super) fn nodes(&self) -> impl Iterator<Item = f64> {
+        let grouped = self
+            .starts
+            .iter()
+            .flat_map(|start| self.offsets.iter().map(move |offset| start + offset));
+        self.head.iter().copied().chain(grouped)
+    }
+
+    /// Sines and cosines of all offsets times x.
+    fn table(&self, x: f64) -> ([f64; GROUP], [f64; GROUP]) {
+        let (mut sines, mut cosines) = ([0.0; GROUP], [0.0; GROUP]);
+        for i in 0..GROUP {
+            (sines[i], cosines[i]) = float::sin_cos(self.offsets[i] * x);
+        }
+        (sines, cosines)
+    }
+
+    /// The sum of re·sin(tx) − im·cos(tx), with `im` empty where the law is even.
+    pub(super) fn sine_sum(&self, teeth: &Teeth, x: f64) -> f64 {
+        let mut total = CompensatedSum::new();
+        let even = teeth.im.is_empty();
+        for (i, t) in self.head.iter().enumerate() {
+            let (sin, cos) = float::sin_cos(t * x);
+            total.add(teeth.re[i] * sin);
+            if !even {
+                total.add(-teeth.im[i] * cos);
+            }
+        }
+        let (sines, cosines) = self.table(x);
+        for (g, start) in self.starts.iter().enumerate() {
+            let from = self.head.len() + GROUP * g;
+            let (sin, cos) = float::sin_cos(start * x);
+            let re = &teeth.re[from..from + GROUP];
+            let (with_cos, with_sin) = (dot(re, &cosines), dot(re, &sines));
+            let mut part = sin * with_cos + cos * with_sin;
+            if !even {
+                let im = &teeth.im[from..from + GROUP];
+                part -= cos * dot(im, &cosines) - sin * dot(im, &sines);
+            }
+            total.add(part);
+        }
+        total.value()
+    }
+
+    /// The sum of t·(re·cos(tx) + im·sin(tx)).
+    pub(super) fn slope_sum(&self, teeth: &Teeth, x: f64) -> f64 {
+        let mut total = CompensatedSum::new();
+        let even = teeth.im.is_empty();
+        for (i, t) in self.head.iter().enumerate() {
+            let (sin, cos) = float::sin_cos(t * x);
+            total.add(t * teeth.re[i] * cos);
+            if !even {
+                total.add(t * teeth.im[i] * sin);
+            }
+        }
+        let (sines, cosines) = self.table(x);
+        for (g, start) in self.starts.iter().enumerate() {
+            let from = self.head.len() + GROUP * g;
+            let (sin, cos) = float::sin_cos(start * x);
+            let mut scaled = [0.0; GROUP];
+            let mut times_t = |teeth: &[f64]| {
+                for i in 0..GROUP {
+                    scaled[i] = teeth[from + i] * (start + self.offsets[i]);
+                }
+                (dot(&scaled, &cosines), dot(&scaled, &sines))
+            };
+            let (with_cos, with_sin) = times_t(&teeth.re);
+            let mut part = cos * with_cos - sin * with_sin;
+            if !even {
+                let (with_cos, with_sin) = times_t(&teeth.im);
+                part += sin * with_cos + cos * with_sin;
+            }
+            total.add(part);
+        }
+        total.value()
+    }
+
+    /// The sum of weight·exp(itx) over atoms (x, weight), at every node.
+    pub(super) fn characteristic(&self, atoms: &[(f64, f64)]) -> Teeth {
+        let mut teeth = Teeth {
+            re: vec![0.0; self.len()],
+            im: vec![0.0; self.len()],
+        };
+        for &(x, weight) in atoms {
+            for (i, t) in self.head.iter().enumerate() {
+                let (sin, cos) = float::sin_cos(t * x);
+                teeth.re[i] += weight * cos;
+                teeth.im[i] += weight * sin;
+            }
+            let (sines, cosines) = self.table(x);
+            for (g, start) in self.starts.iter().enumerate() {
+                let from = self.head.len() + GROUP * g;
+                let (sin, cos) = float::sin_cos(start * x);
+                let (sin, cos) = (weight * sin, weight * cos);
+                let re = &mut teeth.re[from..from + GROUP];
+                for i in 0..GROUP {
+                    re[i] += cos * cosines[i] - sin * sines[i];
+                }
+                let im = &mut teeth.im[from..from + GROUP];
+                for i in 0..GROUP {
+                    im[i] += sin * cosines[i] + cos * sines[i];
+                }
+            }
+        }
+        teeth
+    }
+}
+
+/// Sum of products in four lanes, so that the compiler may use wide instructions.
+#[inline]
+fn dot(a: &[f64], b: &[f64; GROUP]) -> f64 {
+    let mut lanes = [0.0; 4];
+    for (x, y) in a.chunks_exact(4).zip(b.chunks_exact(4)) {
+        for i in 0..4 {
+            lanes[i] += x[i] * y[i];
+        }
+    }
+    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sums_by_groups_are_the_plain_sums() {
+        let mut offsets = [0.0; GROUP];
+        for (i, offset) in offsets.iter_mut().enumerate() {
+            *offset = 0.31 * i as f64;
+        }
+        let comb = Comb {
+            head: vec![0.05, 0.1],
+            starts: vec![0.2, 5.3],
+            offsets,
+        };
+        let n = comb.len();
+        let teeth = Teeth {
+            re: (0..n).map(|i| 1.0 / (1.0 + i as f64)).collect(),
+            im: (0..n).map(|i| 0.5 - 0.01 * i as f64).collect(),
+        };
+        let x = 1.7;
+        let (mut sine, mut slope) = (0.0, 0.0);
+        for (i, t) in comb.nodes().enumerate() {
+            let (sin, cos) = float::sin_cos(t * x);
+            sine += teeth.re[i] * sin - teeth.im[i] * cos;
+            slope += t * (teeth.re[i] * cos + teeth.im[i] * sin);
+        }
+        // A few dozen terms of size one.
+        assert!((comb.sine_sum(&teeth, x) - sine).abs() < 1e-13);
+        assert!((comb.slope_sum(&teeth, x) - slope).abs() < 1e-12);
+        let phi = comb.characteristic(&[(0.3, 0.25), (-1.0, 0.75)]);
+        for (i, t) in comb.nodes().enumerate() {
+            let re = 0.25 * float::cos(0.3 * t) + 0.75 * float::cos(t);
+            let im = 0.25 * float::sin(0.3 * t) - 0.75 * float::sin(t);
+            assert!((phi.re[i] - re).abs() < 1e-14 && (phi.im[i] - im).abs() < 1e-14);
+        }
+    }
+}

@@ -1,0 +1,215 @@
+//! Quantiles and coverage intervals of a solved sum.
+
+use super::solved::Solved;
+use super::sum::Sum;
+use super::tail::Tail;
+use crate::Bounded;
+use kerfwise_numeric::float;
+use kerfwise_numeric::root::{RootTolerance, find_root, minimize};
+use kerfwise_numeric::special::normal_quantile;
+
+/// The place with this chance below it (`Tail::AtMost`) or above it (`Tail::MoreThan`), in the unit of the sum.
+pub(super) fn place(sum: &Sum, tail: Tail, p: f64) -> Bounded<f64> {
+    let (least, most) = sum.support();
+    let (at_none, at_all) = if tail.is_lower() {
+        (least, most)
+    } else {
+        (most, least)
+    };
+    if p <= 0.0 || p >= 1.0 {
+        return Bounded {
+            value: if p <= 0.0 { at_none } else { at_all },
+            error: 0.0,
+        };
+    }
+    if let Solved::Lattice(lattice) = sum.solved()
+        && lattice.rest().is_none()
+    {
+        return Bounded {
+            value: lattice.atom_at(tail, p),
+            error: 0.0,
+        };
+    }
+    let search = Search { sum, tail, p };
+    let x = search.run();
+    search.certified(x)
+}
+
+struct Search<'a> {
+    sum: &'a Sum,
+    tail: Tail,
+    p: f64,
+}
+
+impl Search<'_> {
+    fn chance(&self, x: f64) -> Bounded<f64> {
+        self.sum.solved().tail(self.tail, x)
+    }
+
+    /// Newton's method on the chance, or on its logarithm in a tail, inside a bracket.
+    fn run(&self) -> f64 {
+        let (mut lo, mut hi, _) = self.sum.solved().extent();
+        let scale = self.scale();
+        let mut x = self.start().clamp(lo, hi);
+        let rising = self.tail.is_lower();
+        for _ in 0..200 {
+            let at = self.chance(x).value;
+            if (at < self.p) == rising {
+                lo = x;
+            } else {
+                hi = x;
+            }
+            if (at - self.p).abs() <= f64::EPSILON * self.p {
+                return x;
+            }
+            let slope = self.sum.solved().density(x).map_or(0.0, |d| d.value);
+            let rise = if at > 0.0 && self.p < 0.2 {
+                float::ln(at / self.p) * at / slope
+            } else {
+                (at - self.p) / slope
+            };
+            let step = if rising { x - rise } else { x + rise };
+            let next = if slope > 0.0 && step > lo && step < hi {
+                step
+            } else {
+                middle(lo, hi, scale)
+            };
+            if (next - x).abs() <= 2.0 * f64::EPSILON * x.abs().max(1e-3 * scale) || hi - lo <= f64::EPSILON * x.abs() {
+                return next;
+            }
+            x = next;
+        }
+        x
+    }
+
+    fn scale(&self) -> f64 {
+        self.sum.moments().1.unwrap_or_else(|| self.sum.solved().scale())
+    }
+
+    /// Where a normal law of the same mean and standard deviation has it.
+    fn start(&self) -> f64 {
+        let z = normal_quantile(self.p);
+        let centre = self.sum.moments().0.unwrap_or(0.0);
+        centre + self.scale() * if self.tail.is_lower() { z } else { -z }
+    }
+
+    /// The place with a bound: far enough on either side that the chances there lie on either side of p for certain.
+    fn certified(&self, x: f64) -> Bounded<f64> {
+        let at = self.chance(x);
+        let slope = self.sum.solved().density(x).map_or(0.0, |d| d.value);
+        let least = 2.0 * f64::EPSILON * (x.abs() + 1e-3 * self.scale());
+        let mut width = least;
+        let off = 1.5 * ((at.value - self.p).abs() + at.error) / slope;
+        if off.is_finite() {
+            width = width.max(off);
+        }
+        let (lo, hi, _) = self.sum.solved().extent();
+        for _ in 0..400 {
+            if self.holds(x, width) {
+                return Bounded {
+                    value: x,
+                    error: width,
+                };
+            }
+            if x - width < lo && x + width > hi {
+                break;
+            }
+            width *= 2.0;
+        }
+        Bounded {
+            value: x,
+            error: width.max(x - lo).max(hi - x),
+        }
+    }
+
+    fn holds(&self, x: f64, width: f64) -> bool {
+        let (before, after) = (self.chance(x - width), self.chance(x + width));
+        let (small, large) = if self.tail.is_lower() {
+            (before, after)
+        } else {
+            (after, before)
+        };
+        let (least, most, _) = self.sum.solved().extent();
+        let from_small = small.value + small.error <= self.p;
+        let from_large = large.value - large.error >= self.p;
+        // Beyond the extent there is nothing to be certain of.
+        (from_small || (self.tail.is_lower() && x - width <= least) || (!self.tail.is_lower() && x + width >= most))
+            && (from_large || (self.tail.is_lower() && x + width >= most) || (!self.tail.is_lower() && x - width <= least))
+    }
+}
+
+/// Middle of a bracket: by ratio where it spans orders of magnitude on one side of zero.
+fn middle(lo: f64, hi: f64, scale: f64) -> f64 {
+    if lo > scale && hi > 16.0 * lo {
+        lo.sqrt() * hi.sqrt()
+    } else if hi < -scale && lo < 16.0 * hi {
+        -((-lo).sqrt() * (-hi).sqrt())
+    } else if lo < -16.0 * scale && hi > -scale {
+        // One end is far out: come in first.
+        if -lo > 1e3 * scale { -((-lo).sqrt() * scale.sqrt()) } else { 0.5 * (lo + hi) }
+    } else if hi > 16.0 * scale && lo < scale && hi > 1e3 * scale {
+        hi.sqrt() * scale.sqrt()
+    } else {
+        0.5 * (lo + hi)
+    }
+}
+
+/// Probabilistically symmetric interval, in the unit.
+pub(super) fn symmetric(sum: &Sum, level: f64) -> (f64, f64) {
+    let each = 0.5 * (1.0 - level);
+    (
+        place(sum, Tail::AtMost, each).value,
+        place(sum, Tail::MoreThan, each).value,
+    )
+}
+
+/// Shortest interval, in the unit.
+///
+/// Among the intervals from the quantile of α to that of α + level, a coarse walk over α finds the shortest; about it the
+/// densities at both ends are made equal where that is possible, and the width is minimised otherwise. A law with
+/// several peaks may have a still shorter interval between two places of the walk.
+pub(super) fn shortest(sum: &Sum, level: f64) -> (f64, f64) {
+    let outside = 1.0 - level;
+    if level <= 0.0 || outside <= 0.0 {
+        return symmetric(sum, level);
+    }
+    let ends = |below: f64| {
+        let below = below.clamp(0.0, outside);
+        (
+            place(sum, Tail::AtMost, below).value,
+            place(sum, Tail::MoreThan, outside - below).value,
+        )
+    };
+    let width = |below: f64| {
+        let (lo, hi) = ends(below);
+        if (hi - lo).is_nan() { f64::INFINITY } else { hi - lo }
+    };
+    let steps = 16_u32;
+    let share = |i: u32| outside * f64::from(i) / f64::from(steps);
+    // The middle first: of equal ones it is taken.
+    let (mut best, mut least) = (steps / 2, width(share(steps / 2)));
+    for i in 0..=steps {
+        let w = width(share(i));
+        if w < least * (1.0 - 1e-12) {
+            (best, least) = (i, w);
+        }
+    }
+    let (from, to) = (share(best.saturating_sub(1)), share((best + 1).min(steps)));
+    let tolerance = RootTolerance {
+        absolute: 1e-14 * outside,
+        relative: 1e-14,
+    };
+    let difference = |below: f64| {
+        let (lo, hi) = ends(below);
+        let density = |x: f64| sum.solved().density(x).map_or(0.0, |d| d.value);
+        density(lo) - density(hi)
+    };
+    // The density rises at the lower end and falls at the upper one: a minimum of the width.
+    let (at_from, at_to) = (difference(from), difference(to));
+    let below = if at_from < 0.0 && at_to > 0.0 {
+        find_root(difference, from, to, tolerance).map_or(share(best), |root| root.x)
+    } else {
+        minimize(width, from, to, tolerance).map_or(share(best), |found| found.x)
+    };
+    if width(below) < least { ends(below) } else { ends(share(best)) }
+}

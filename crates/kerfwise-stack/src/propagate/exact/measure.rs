@@ -1,0 +1,272 @@
+//! Expectations over one continuous law, walked along the coordinate in which it is smoothest.
+
+use super::part::{Part, Shape};
+use super::quadrature::{Effort, Kink, between, integrate};
+use crate::Bounded;
+use kerfwise_numeric::float;
+use kerfwise_numeric::quadrature::gauss_legendre;
+use kerfwise_numeric::special::normal_pdf;
+use kerfwise_source::Distribution;
+use std::f64::consts::{FRAC_1_PI, FRAC_PI_2};
+
+/// A function to take the expectation of, with all that is known of it.
+pub(crate) struct Target<'a> {
+    /// The function.
+    pub(crate) g: &'a dyn Fn(f64) -> Bounded<f64>,
+    /// Below the first of these places it has the first of `outside`, above the second the second.
+    pub(crate) inside: (f64, f64),
+    /// Its values outside.
+    pub(crate) outside: (f64, f64),
+    /// How far those values may be off.
+    pub(crate) slack: f64,
+    /// Where it is not analytic, and marks of where it varies.
+    pub(crate) kinks: Vec<Kink>,
+}
+
+/// The coordinate along which a law is walked.
+#[derive(Debug, Clone, Copy)]
+enum Walk {
+    /// The place itself.
+    Place,
+    /// Arcsine: x = half·sin u, so that the poles at the ends vanish.
+    Angle(f64),
+    /// Lognormal: sign·exp(mean + sd·u).
+    Score { sign: f64, mean: f64, sd: f64 },
+    /// The cumulative chance, for densities with poles of any strength.
+    Share,
+}
+
+/// A part with its coordinate.
+#[derive(Debug)]
+pub(super) struct Measure<'a> {
+    part: &'a Part,
+    walk: Walk,
+}
+
+impl<'a> Measure<'a> {
+    pub(super) fn new(part: &'a Part) -> Self {
+        let walk = match (&part.shape, &part.law) {
+            (Shape::Arcsine(half), _) => Walk::Angle(*half),
+            (_, Distribution::Lognormal(law)) => Walk::Score {
+                sign: if law.is_reflected() { -1.0 } else { 1.0 },
+                mean: law.log_mean(),
+                sd: law.log_sd(),
+            },
+            (_, Distribution::Beta(law)) if law.a() < 1.0 || law.b() < 1.0 => Walk::Share,
+            _ => Walk::Place,
+        };
+        Self { part, walk }
+    }
+
+    /// The coordinate of a place of the law's extent.
+    fn coordinate(&self, x: f64) -> f64 {
+        match self.walk {
+            Walk::Place => x,
+            Walk::Angle(half) => float::asin((x / half).clamp(-1.0, 1.0)),
+            Walk::Score { sign, mean, sd } => {
+                ((float::ln((sign * x).max(f64::MIN_POSITIVE)) - mean) / sd).max(-17.0)
+            }
+            Walk::Share => self.part.law.cdf(x),
+        }
+    }
+
+    /// The place at a coordinate, and the density of the coordinate there.
+    fn at(&self, u: f64) -> (f64, f64) {
+        match self.walk {
+            Walk::Place => (u, self.part.law.pdf(u).unwrap_or(0.0)),
+            Walk::Angle(half) => (half * float::sin(u), FRAC_1_PI),
+            Walk::Score { sign, mean, sd } => {
+                (sign * float::exp(mean + sd * u), normal_pdf(u))
+            }
+            Walk::Share if u <= 0.5 => (self.part.law.quantile(u), 1.0),
+            Walk::Share => (self.part.law.quantile_upper(1.0 - u), 1.0),
+        }
+    }
+
+    /// Kinks of the law and marks of its size, as coordinates.
+    fn own_kinks(&self) -> Vec<Kink> {
+        match self.walk {
+            Walk::Place => {
+                let marks = self.part.marks().into_iter().map(Kink::corner);
+                self.part.kinks().into_iter().chain(marks).collect()
+            }
+            Walk::Angle(_) => vec![
+                Kink::corner(-FRAC_PI_2),
+                Kink::corner(0.0),
+                Kink::corner(FRAC_PI_2),
+            ],
+            Walk::Score { .. } => [-8.5, -4.0, -1.5, 1.5, 4.0, 8.5].map(Kink::corner).to_vec(),
+            Walk::Share => vec![
+                Kink::root(0.0, 2),
+                Kink::corner(1e-3),
+                Kink::corner(0.1),
+                Kink::corner(0.5),
+                Kink::corner(0.9),
+                Kink::corner(1.0 - 1e-3),
+                Kink::root(1.0, 2),
+            ],
+        }
+    }
+
+    /// The places from `lo` to `hi` as kinks of the coordinate, ends included.
+    fn places(&self, lo: f64, hi: f64, kinks: &[Kink]) -> Vec<Kink> {
+        let (a, b) = (self.coordinate(lo), self.coordinate(hi));
+        let mut all = self.own_kinks();
+        for kink in kinks {
+            // Also those that meet an end: their power counts there.
+            all.push(Kink {
+                at: self.coordinate(kink.at.clamp(lo, hi)),
+                power: if kink.at < lo || kink.at > hi {
+                    1
+                } else {
+                    kink.power
+                },
+            });
+        }
+        between(all, a.min(b), a.max(b))
+    }
+
+    /// E g(X).
+    pub(super) fn expect(&self, target: &Target<'_>, effort: Effort) -> Bounded<f64> {
+        let (least, most, beyond) = self.part.extent();
+        let lo = target.inside.0.clamp(least, most);
+        let hi = target.inside.1.clamp(least, most).max(lo);
+        let mut answer = integrate(&self.places(lo, hi, &target.kinks), effort, |u| {
+            let (x, density) = self.at(u);
+            let y = (target.g)(x);
+            Bounded {
+                value: density * y.value,
+                error: density * y.error,
+            }
+        });
+        let law = &self.part.law;
+        let (below, above) = (law.cdf(lo), law.sf(hi));
+        answer.value += target.outside.0 * below + target.outside.1 * above;
+        // Densities and chances of the law itself are trusted to a few units in the last place.
+        answer.error += 1e-15 * (answer.value.abs() + below * target.outside.0.abs() + above * target.outside.1.abs())
+            + target.slack * (below + above)
+            + beyond;
+        answer
+    }
+
+    /// Nodes and weights that stand for the law in sums of exp(itx) up to the frequency `highest`, counted from the
+    /// centre, and a bound of the error of such sums.
+    pub(super) fn nodes(&self, highest: f64) -> (Vec<(f64, f64)>, f64) {
+        let (least, most, beyond) = self.part.extent();
+        let mut rule = Nodes {
+            measure: self,
+            highest,
+            nodes: Vec::new(),
+            error: beyond,
+        };
+        let (far_low, far_high) = if matches!(self.walk, Walk::Score { .. }) {
+            (least, most)
+        } else {
+            // Farther out nothing is left that a sum could see.
+            (
+                least.max(self.part.law.quantile(1e-18)),
+                most.min(self.part.law.quantile_upper(1e-18)),
+            )
+        };
+        rule.error += 2e-18;
+        for pair in self.places(far_low, far_high, &[]).windows(2) {
+            let (from, to) = (pair[0], pair[1]);
+            let length = to.at - from.at;
+            if from.power > 1 && to.power > 1 {
+                rule.add(&Piece::new(from.at, 0.5 * length, from.power), 0);
+                rule.add(&Piece::new(to.at, -0.5 * length, to.power), 0);
+            } else if to.power > 1 {
+                rule.add(&Piece::new(to.at, -length, to.power), 0);
+            } else {
+                rule.add(&Piece::new(from.at, length, from.power), 0);
+            }
+        }
+        // Densities are good to a few units in the last place.
+        let error = rule.error + 4e-15;
+        (rule.nodes, error)
+    }
+}
+
+/// Nodes in the making.
+struct Nodes<'a> {
+    measure: &'a Measure<'a>,
+    highest: f64,
+    nodes: Vec<(f64, f64)>,
+    error: f64,
+}
+
+/// A piece of the coordinate, walked from one end: u = end + length·v^power for v in `from..to`.
+#[derive(Debug, Clone, Copy)]
+struct Piece {
+    end: f64,
+    length: f64,
+    power: u8,
+    from: f64,
+    to: f64,
+}
+
+impl Piece {
+    fn new(end: f64, length: f64, power: u8) -> Self {
+        Self {
+            end,
+            length,
+            power,
+            from: 0.0,
+            to: 1.0,
+        }
+    }
+}
+
+impl Nodes<'_> {
+    /// Nodes of one piece, with the sums of 1, cos and sin at the highest frequency.
+    fn piece(&self, piece: &Piece) -> (Vec<(f64, f64)>, [f64; 3]) {
+        let rule = gauss_legendre(16);
+        let (middle, half) = (0.5 * (piece.from + piece.to), 0.5 * (piece.to - piece.from));
+        let mut sums = [0.0; 3];
+        let mut nodes = Vec::with_capacity(16);
+        for (node, weight) in rule.nodes().iter().zip(rule.weights()) {
+            let v = middle + half * node;
+            let before = float::powi(v, i32::from(piece.power) - 1);
+            let (x, density) = self.measure.at(piece.end + piece.length * v * before);
+            if !density.is_finite() {
+                continue;
+            }
+            let x = x - self.measure.part.centre;
+            let w = half * weight * density * piece.length.abs() * f64::from(piece.power) * before;
+            let (sin, cos) = float::sin_cos(self.highest * x);
+            sums[0] += w;
+            sums[1] += w * cos;
+            sums[2] += w * sin;
+            nodes.push((x, w));
+        }
+        (nodes, sums)
+    }
+
+    fn add(&mut self, piece: &Piece, depth: u32) {
+        let middle = 0.5 * (piece.from + piece.to);
+        let halves = [
+            Piece {
+                to: middle,
+                ..*piece
+            },
+            Piece {
+                from: middle,
+                ..*piece
+            },
+        ];
+        let (coarse, sums) = self.piece(piece);
+        let (_, one) = self.piece(&halves[0]);
+        let (_, two) = self.piece(&halves[1]);
+        let off = (0..3)
+            .map(|i| (sums[i] - one[i] - two[i]).abs())
+            .fold(0.0, f64::max);
+        // Sums of a piece round to about 1e-16.
+        if off <= 2e-16 || depth >= 30 {
+            self.error += 2.0 * off;
+            self.nodes.extend(coarse);
+        } else {
+            self.add(&halves[0], depth + 1);
+            self.add(&halves[1], depth + 1);
+        }
+    }
+}

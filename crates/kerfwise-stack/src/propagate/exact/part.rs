@@ -1,0 +1,599 @@
+//! One independent term of the sum, counted from a reference point of its own.
+
+use super::quadrature::Kink;
+use super::tail::{Tail, rounded};
+use crate::Bounded;
+use kerfwise_numeric::float;
+use kerfwise_numeric::special::StudentCf;
+use kerfwise_source::distribution::{Beta, Lognormal};
+use kerfwise_source::Distribution;
+use std::f64::consts::FRAC_2_PI;
+
+/// What a law is made of, as far as the routes tell laws apart. Everything is counted from the centre of the part.
+#[derive(Debug, Clone)]
+pub(super) enum Shape {
+    /// Standard deviation.
+    Normal(f64),
+    /// Half-widths of independent rectangles, the wider first: one is rectangular, two make a triangle or trapezoid.
+    Rectangles(Vec<f64>),
+    /// Half-width.
+    Arcsine(f64),
+    /// Scale, degrees of freedom, characteristic function of unit scale.
+    Student(f64, f64, StudentCf),
+    /// Mean excess with its sign.
+    Exponential(f64),
+    /// Another continuous law of one peak: bounds of the total variation of its density and of the density's slope.
+    Smooth { variation: f64, bend: f64 },
+    /// Values (from the centre) with their weights.
+    Atoms(Vec<(f64, f64)>),
+    /// Components: weight, place of its reference point (from the centre), and the law there unless it is a point.
+    Mixture(Vec<Component>),
+}
+
+/// A part of a mixture.
+#[derive(Debug, Clone)]
+pub(super) struct Component {
+    pub(super) weight: f64,
+    /// Where its reference point lies, from the reference point of the mixture.
+    pub(super) place: f64,
+    /// `None` is a point.
+    pub(super) part: Option<Part>,
+}
+
+/// One independent term of the sum.
+#[derive(Debug, Clone)]
+pub(super) struct Part {
+    /// The law of the term, counted from its reference point.
+    pub(super) law: Distribution,
+    /// Its shape.
+    pub(super) shape: Shape,
+    /// The mean, from the reference point; a point amid the law where there is no mean.
+    pub(super) centre: f64,
+    /// Rough half-width: standard deviation, or the scale where there is none.
+    pub(super) scale: f64,
+}
+
+/// Relative accuracy that the laws' own distribution functions are trusted with.
+const ELEMENTARY: f64 = 4e-15;
+const SPECIAL: f64 = 3e-14;
+
+/// Chance that may be left outside of what is taken for the reach of an unbounded law.
+pub(super) const OUTSIDE: f64 = 1e-60;
+/// The same for Student's t, whose tails are too long for that.
+const OUTSIDE_HEAVY: f64 = 1e-20;
+
+impl Part {
+    /// The term `factor`·X, as its reference point (in the unit of X) and the law about it; no law if it is a point.
+    pub(super) fn new(law: &Distribution, factor: f64) -> Result<(f64, Option<Self>), String> {
+        let reference = reference(law);
+        if matches!(law, Distribution::Point(_)) {
+            return Ok((reference, None));
+        }
+        let about = law
+            .affine(factor, -(factor * reference))
+            .map_err(|error| error.to_string())?;
+        // A factor so small that the law collapses.
+        if matches!(about, Distribution::Point(_)) {
+            return Ok((reference, None));
+        }
+        let shape = shape(law, &about, factor)?;
+        let centre = centre(&about, &shape);
+        let scale = match (&shape, about.standard_deviation()) {
+            (Shape::Student(scale, ..), _) => *scale,
+            (_, Some(sd)) => sd,
+            _ => 0.5 * (about.quantile(0.75) - about.quantile(0.25)),
+        };
+        Ok((
+            reference,
+            Some(Self {
+                law: about,
+                shape,
+                centre,
+                scale,
+            }),
+        ))
+    }
+
+    /// A normal law of mean zero.
+    pub(super) fn normal(sd: f64) -> Result<Self, String> {
+        Ok(Self {
+            law: Distribution::normal(0.0, sd).map_err(|error| error.to_string())?,
+            shape: Shape::Normal(sd),
+            centre: 0.0,
+            scale: sd,
+        })
+    }
+
+    pub(super) fn is_normal(&self) -> bool {
+        matches!(self.shape, Shape::Normal(_))
+    }
+
+    /// Whether the tails fall off like a power.
+    pub(super) fn is_heavy(&self) -> bool {
+        match &self.shape {
+            Shape::Student(..) => true,
+            Shape::Mixture(parts) => parts
+                .iter()
+                .filter_map(|c| c.part.as_ref())
+                .any(Self::is_heavy),
+            _ => false,
+        }
+    }
+
+    /// Whether the law is the same on both sides of its centre.
+    pub(super) fn is_even(&self) -> bool {
+        match &self.shape {
+            Shape::Normal(_) | Shape::Rectangles(_) | Shape::Arcsine(_) | Shape::Student(..) => true,
+            Shape::Exponential(_) => false,
+            Shape::Smooth { .. } | Shape::Atoms(_) | Shape::Mixture(_) => false,
+        }
+    }
+
+    /// Whether some value has a chance of its own.
+    pub(super) fn has_atoms(&self) -> bool {
+        match &self.shape {
+            Shape::Atoms(_) => true,
+            Shape::Mixture(parts) => parts
+                .iter()
+                .any(|c| c.part.as_ref().is_none_or(Self::has_atoms)),
+            _ => false,
+        }
+    }
+
+    /// Relative accuracy of the law's distribution function.
+    fn accuracy(&self) -> f64 {
+        match &self.shape {
+            Shape::Student(..) | Shape::Smooth { .. } | Shape::Mixture(_) => SPECIAL,
+            _ => ELEMENTARY,
+        }
+    }
+
+    /// A chance of the law. It has no atoms, so all four kinds are two.
+    pub(super) fn tail(&self, tail: Tail, x: f64) -> Bounded<f64> {
+        let value = if tail.is_lower() {
+            self.law.cdf(x)
+        } else {
+            self.law.sf(x)
+        };
+        let mut at = rounded(value, self.accuracy());
+        // Half-widths and the like were rounded once when the unit was changed, and x with them.
+        let slope = self.law.pdf(x).unwrap_or(0.0) * x.abs() * 2.0 * f64::EPSILON;
+        if slope.is_finite() {
+            at.error += slope;
+        } else {
+            at.error += f64::EPSILON.sqrt();
+        }
+        at
+    }
+
+    /// The density.
+    pub(super) fn density(&self, x: f64) -> Option<Bounded<f64>> {
+        self.law.pdf(x).map(|y| rounded(y, self.accuracy()))
+    }
+
+    /// Where practically all of the law lies, and the chance of being outside.
+    pub(super) fn extent(&self) -> (f64, f64, f64) {
+        let (lo, hi) = self.law.support();
+        let outside = if self.is_heavy() {
+            OUTSIDE_HEAVY
+        } else {
+            OUTSIDE
+        };
+        let mut beyond = 0.0;
+        let lo = if lo.is_finite() {
+            lo
+        } else {
+            beyond += outside;
+            self.law.quantile(outside)
+        };
+        let hi = if hi.is_finite() {
+            hi
+        } else {
+            beyond += outside;
+            self.law.quantile_upper(outside)
+        };
+        (lo, hi, beyond)
+    }
+
+    /// An upper bound of the density.
+    pub(super) fn peak(&self) -> f64 {
+        match &self.shape {
+            Shape::Normal(sd) => 0.399 / sd,
+            Shape::Rectangles(halves) => 0.5 / halves[0],
+            Shape::Arcsine(_) | Shape::Atoms(_) => f64::INFINITY,
+            // Largest for many degrees of freedom.
+            Shape::Student(scale, ..) => 0.399 / scale,
+            Shape::Exponential(mean) => 1.0 / mean.abs(),
+            Shape::Smooth { variation, .. } => 0.5 * variation,
+            Shape::Mixture(parts) => parts
+                .iter()
+                .map(|c| c.weight * c.part.as_ref().map_or(f64::INFINITY, Self::peak))
+                .sum(),
+        }
+    }
+
+    /// Where the distribution function is not analytic.
+    pub(super) fn kinks(&self) -> Vec<Kink> {
+        match (&self.shape, &self.law) {
+            (Shape::Rectangles(halves), _) => signed_sums(halves).map(Kink::corner).collect(),
+            (Shape::Arcsine(half), _) => vec![Kink::root(-half, 2), Kink::root(*half, 2)],
+            (Shape::Exponential(_), _) => vec![Kink::corner(0.0)],
+            (_, Distribution::Triangular(law)) => [law.lower(), law.peak(), law.upper()]
+                .map(Kink::corner)
+                .to_vec(),
+            (_, Distribution::CurvilinearTrapezoid(law)) => curvilinear_kinks(law),
+            (_, Distribution::Beta(law)) => {
+                vec![
+                    Kink::root(law.lower(), power_of(law.a())),
+                    Kink::root(law.upper(), power_of(law.b())),
+                ]
+            }
+            (_, Distribution::TruncatedNormal(law)) => [law.lower(), law.upper()]
+                .into_iter()
+                .filter(|x| x.is_finite())
+                .map(Kink::corner)
+                .collect(),
+            (_, Distribution::TwoPieceNormal(law)) => vec![Kink::corner(law.mode())],
+            (_, Distribution::Lognormal(law)) => vec![Kink::corner(law.origin())],
+            (Shape::Atoms(atoms), _) => atoms
+                .iter()
+                .map(|(x, _)| Kink::corner(self.centre + x))
+                .collect(),
+            (Shape::Mixture(parts), _) => parts.iter().flat_map(Component::kinks).collect(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// Places that tell a quadrature the size and site of the law.
+    pub(super) fn marks(&self) -> Vec<f64> {
+        match &self.shape {
+            Shape::Rectangles(_) | Shape::Arcsine(_) => vec![self.centre],
+            Shape::Normal(sd) => [-8.5, -3.0, 0.0, 3.0, 8.5].map(|k| k * sd).to_vec(),
+            Shape::Exponential(mean) => [1.0, 3.0, 10.0, 40.0].map(|k| k * mean).to_vec(),
+            Shape::Student(scale, ..) => {
+                let mut marks = vec![0.0];
+                let mut x = 2.0 * scale;
+                let (_, most, _) = self.extent();
+                // Powers fall slowly: a mark every two octaves, up to where nothing is left.
+                while x < most && marks.len() < 120 {
+                    marks.extend([-x, x]);
+                    x *= 4.0;
+                }
+                marks
+            }
+            Shape::Smooth { .. } => {
+                let mut marks: Vec<f64> = [1e-16, 1e-9, 1e-4, 0.02, 0.2]
+                    .iter()
+                    .flat_map(|&p| [self.law.quantile(p), self.law.quantile_upper(p)])
+                    .collect();
+                marks.push(self.law.quantile(0.5));
+                marks
+            }
+            Shape::Atoms(_) => Vec::new(),
+            Shape::Mixture(parts) => parts
+                .iter()
+                .flat_map(|c| {
+                    let marks = c.part.as_ref().map_or_else(Vec::new, Self::marks);
+                    marks.into_iter().map(|x| x + c.place)
+                })
+                .collect(),
+        }
+    }
+
+    /// Logarithm of a bound of |φ(t)| that does not rise with t, and a bound from below of its fall −dln/dln t from t on.
+    pub(super) fn envelope(&self, t: f64) -> (f64, f64) {
+        match &self.shape {
+            Shape::Normal(sd) => {
+                let square = sd * t * (sd * t);
+                (-0.5 * square, square)
+            }
+            // |sin(ht)/(ht)| ≤ 1/(ht).
+            Shape::Rectangles(halves) => halves.iter().fold((0.0, 0.0), |(log, fall), h| {
+                let (one, slope) = inverse(h * t);
+                (log + one, fall + slope)
+            }),
+            // |J0(x)| ≤ sqrt(2/(πx)).
+            Shape::Arcsine(half) => {
+                let x = half * t / FRAC_2_PI;
+                if x > 1.0 {
+                    (-0.5 * float::ln(x), 0.5)
+                } else {
+                    (0.0, 0.0)
+                }
+            }
+            Shape::Student(scale, nu, cf) => student_envelope(scale * t, *nu, cf),
+            Shape::Exponential(mean) => {
+                let square = mean * t * (mean * t);
+                (-0.5 * float::ln_1p(square), square / (1.0 + square))
+            }
+            // A law of bounded variation V has |φ(t)| ≤ V/t, one whose slope has V' has |φ(t)| ≤ V'/t².
+            Shape::Smooth { variation, bend } => {
+                let (one, p) = inverse(t / variation);
+                let (two, q) = inverse(t / bend.sqrt());
+                if 2.0 * two < one {
+                    (2.0 * two, 2.0 * q)
+                } else {
+                    (one, p)
+                }
+            }
+            Shape::Atoms(_) => (0.0, 0.0),
+            Shape::Mixture(parts) => {
+                let (mut total, mut least) = (0.0, f64::INFINITY);
+                for c in parts {
+                    let (log, fall) = c.part.as_ref().map_or((0.0, 0.0), |p| p.envelope(t));
+                    total += c.weight * float::exp(log);
+                    least = least.min(fall);
+                }
+                (float::ln(total.min(1.0)), least)
+            }
+        }
+    }
+
+    /// The characteristic function about the centre, where it is a closed form.
+    pub(super) fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
+        Some(match &self.shape {
+            Shape::Normal(sd) => (float::exp(-0.5 * (sd * t) * (sd * t)), 0.0),
+            Shape::Rectangles(halves) => (halves.iter().map(|h| sinc(h * t)).product(), 0.0),
+            Shape::Arcsine(half) => (kerfwise_numeric::special::bessel_j0(half * t), 0.0),
+            Shape::Student(scale, _, cf) => (cf.at(scale * t), 0.0),
+            Shape::Exponential(mean) => {
+                // 1/(1 - itm), turned back by the mean.
+                let x = mean * t;
+                let size = 1.0 / (1.0 + x * x);
+                let (sin, cos) = float::sin_cos(-x);
+                (size * (cos - x * sin), size * (sin + x * cos))
+            }
+            Shape::Smooth { .. } | Shape::Atoms(_) | Shape::Mixture(_) => return None,
+        })
+    }
+}
+
+impl Component {
+    fn kinks(&self) -> Vec<Kink> {
+        let mut kinks = self
+            .part
+            .as_ref()
+            .map_or_else(|| vec![Kink::corner(0.0)], Part::kinks);
+        for kink in &mut kinks {
+            kink.at += self.place;
+        }
+        kinks
+    }
+}
+
+/// sin(x)/x.
+fn sinc(x: f64) -> f64 {
+    if x == 0.0 { 1.0 } else { float::sin(x) / x }
+}
+
+/// Logarithm of min(1, 1/x) and its fall.
+fn inverse(x: f64) -> (f64, f64) {
+    if x > 1.0 {
+        (-float::ln(x), 1.0)
+    } else {
+        (0.0, 0.0)
+    }
+}
+
+/// The characteristic function of Student's t is positive and falls; its logarithm is concave from ν = 1 on (the ratio
+/// of the Bessel functions of orders ν/2 − 1 and ν/2 rises to 1), and below that its slope is at least √ν.
+fn student_envelope(t: f64, nu: f64, cf: &StudentCf) -> (f64, f64) {
+    let log = float::ln(cf.at(t).max(f64::MIN_POSITIVE));
+    let fall = if nu >= 1.0 { -log } else { nu.sqrt() * t };
+    (log, fall)
+}
+
+/// All sums of half-widths with either sign.
+pub(super) fn signed_sums(halves: &[f64]) -> impl Iterator<Item = f64> {
+    let halves = halves.to_vec();
+    (0..1_usize << halves.len()).map(move |signs| {
+        halves
+            .iter()
+            .enumerate()
+            .map(|(i, h)| if signs >> i & 1 == 1 { -h } else { *h })
+            .sum()
+    })
+}
+
+/// The power that smooths d^shape.
+fn power_of(shape: f64) -> u8 {
+    if shape % 1.0 == 0.0 {
+        1
+    } else if shape % 0.5 == 0.0 {
+        2
+    } else {
+        4
+    }
+}
+
+fn curvilinear_kinks(law: &kerfwise_source::distribution::CurvilinearTrapezoid) -> Vec<Kink> {
+    let (middle, half, d) = (law.midpoint(), law.half_width(), law.d());
+    let mut kinks = vec![Kink::corner(middle - half - d), Kink::corner(middle + half + d)];
+    if half - d > 0.0 {
+        kinks.extend([half - d, d - half].map(|x| Kink::corner(middle + x)));
+    } else {
+        // The flat top has gone and left a logarithm.
+        kinks.push(Kink::root(middle, 3));
+    }
+    kinks
+}
+
+/// The point from which a law is counted, so that nothing is lost to cancellation about it.
+fn reference(law: &Distribution) -> f64 {
+    match law {
+        Distribution::Point(law) => law.value(),
+        Distribution::Normal(law) => law.mean(),
+        Distribution::Rectangular(law) => law.midpoint(),
+        Distribution::Triangular(law) => law.peak(),
+        Distribution::Trapezoidal(law) => law.midpoint(),
+        Distribution::CurvilinearTrapezoid(law) => law.midpoint(),
+        Distribution::Arcsine(law) => law.midpoint(),
+        Distribution::StudentT(law) => law.location(),
+        Distribution::Exponential(law) => law.origin(),
+        Distribution::Lognormal(law) => law.origin(),
+        Distribution::Beta(law) => law.lower(),
+        Distribution::TruncatedNormal(law) => [law.lower(), law.upper(), law.parent_mean()]
+            .into_iter()
+            .find(|x| x.is_finite())
+            .unwrap_or(0.0),
+        Distribution::TwoPieceNormal(law) => law.mode(),
+        Distribution::Discrete(law) => law.values()[0],
+        Distribution::Empirical(law) => law.readings()[0],
+        Distribution::Mixture(law) => reference(&law.parts()[0].1),
+        _ => 0.0,
+    }
+}
+
+fn centre(about: &Distribution, shape: &Shape) -> f64 {
+    match shape {
+        Shape::Normal(_) | Shape::Rectangles(_) | Shape::Arcsine(_) | Shape::Student(..) => 0.0,
+        _ => about.mean().unwrap_or_else(|| about.quantile(0.5)),
+    }
+}
+
+/// The shape of `factor`·X; `about` is its law about the reference point.
+fn shape(law: &Distribution, about: &Distribution, factor: f64) -> Result<Shape, String> {
+    let size = factor.abs();
+    Ok(match law {
+        Distribution::Normal(law) => Shape::Normal(size * law.sd()),
+        Distribution::Rectangular(law) => Shape::Rectangles(vec![size * law.half_width()]),
+        Distribution::Triangular(one) if law.centre_of_symmetry().is_some() => {
+            let quarter = size * 0.25 * (one.upper() - one.lower());
+            Shape::Rectangles(vec![quarter, quarter])
+        }
+        Distribution::Trapezoidal(law) => {
+            let (half, top) = (0.5 * size * law.half_width(), law.top_ratio());
+            let mut halves = vec![half * (1.0 + top), half * (1.0 - top)];
+            halves.retain(|h| *h > 0.0);
+            Shape::Rectangles(halves)
+        }
+        Distribution::Arcsine(law) => Shape::Arcsine(size * law.half_width()),
+        Distribution::StudentT(law) => {
+            let nu = law.degrees_of_freedom();
+            Shape::Student(size * law.scale(), nu, StudentCf::new(nu))
+        }
+        Distribution::Exponential(law) => Shape::Exponential(factor * law.mean_excess()),
+        Distribution::Discrete(one) => {
+            let centre = law.mean().unwrap_or(0.0);
+            let probabilities = one.probabilities().iter();
+            Shape::Atoms(
+                one.values()
+                    .iter()
+                    .zip(probabilities)
+                    .map(|(x, p)| (factor * (x - centre), *p))
+                    .collect(),
+            )
+        }
+        Distribution::Empirical(one) => {
+            let centre = law.mean().unwrap_or(0.0);
+            let weight = 1.0 / one.readings().len() as f64;
+            Shape::Atoms(
+                one.readings()
+                    .iter()
+                    .map(|x| (factor * (x - centre), weight))
+                    .collect(),
+            )
+        }
+        Distribution::Mixture(mixture) => {
+            let origin = reference(law);
+            let mut components = Vec::with_capacity(mixture.parts().len());
+            for (weight, inner) in mixture.parts() {
+                let (place, part) = Part::new(inner, factor)?;
+                components.push(Component {
+                    weight: *weight,
+                    place: factor * (place - origin),
+                    part,
+                });
+            }
+            Shape::Mixture(components)
+        }
+        _ => {
+            let peak = peak_density(about);
+            Shape::Smooth {
+                variation: 2.0 * peak,
+                bend: bend(about),
+            }
+        }
+    })
+}
+
+/// The greatest density of a law of one peak; infinite where it has a pole.
+fn peak_density(law: &Distribution) -> f64 {
+    let at = match law {
+        Distribution::Triangular(law) => law.peak(),
+        Distribution::CurvilinearTrapezoid(law) if law.half_width() > law.d() => law.midpoint(),
+        Distribution::Lognormal(one) => {
+            let excess = float::exp(one.log_mean() - one.log_sd() * one.log_sd());
+            one.origin() + if one.is_reflected() { -excess } else { excess }
+        }
+        Distribution::Beta(law) if law.a() >= 1.0 && law.b() >= 1.0 => {
+            let share = (law.a() - 1.0) / (law.a() + law.b() - 2.0);
+            law.lower() + share * (law.upper() - law.lower())
+        }
+        Distribution::TruncatedNormal(law) => law.parent_mean().clamp(law.lower(), law.upper()),
+        Distribution::TwoPieceNormal(law) => law.mode(),
+        _ => return f64::INFINITY,
+    };
+    // Rounding may have moved the place a little off the peak.
+    1.000_001 * law.pdf(at).unwrap_or(f64::INFINITY)
+}
+
+/// A bound of the total variation of the slope of a density; infinite where the density jumps or is not known to bend
+/// gently.
+fn bend(law: &Distribution) -> f64 {
+    let density = |x: f64| law.pdf(x).unwrap_or(f64::INFINITY);
+    match law {
+        Distribution::Triangular(one) => {
+            let (rise, fall) = (one.peak() - one.lower(), one.upper() - one.peak());
+            let height = density(one.peak());
+            2.0 * height * (1.0 / rise + 1.0 / fall)
+        }
+        Distribution::CurvilinearTrapezoid(one) => {
+            1.0 / (one.d() * (one.half_width() - one.d()).max(0.0))
+        }
+        Distribution::TwoPieceNormal(one) => {
+            // The slope is steepest one standard deviation from the mode, on either side.
+            let steep = density(one.mode()) * float::exp(-0.5);
+            2.0 * steep * (1.0 / one.sd_below() + 1.0 / one.sd_above())
+        }
+        Distribution::Lognormal(one) => lognormal_bend(one),
+        Distribution::Beta(one) => beta_bend(law, one, &density),
+        _ => f64::INFINITY,
+    }
+}
+
+/// The slope rises to a maximum before the mode and falls to a minimum after it; both solve z² + 3sz + 2s² = 1.
+fn lognormal_bend(law: &Lognormal) -> f64 {
+    let s = law.log_sd();
+    let root = (s * s + 4.0).sqrt();
+    let steep = |z: f64| {
+        let x = float::exp(law.log_mean() + s * z);
+        kerfwise_numeric::special::normal_pdf(z) / (s * x * x) * (1.0 + z / s).abs()
+    };
+    2.0 * (steep(0.5 * (-3.0 * s + root)) + steep(0.5 * (-3.0 * s - root)))
+}
+
+/// By walking over the density on a grid of nine standard deviations about the mean, which is fine against the four
+/// extremes that the slope has at most.
+fn beta_bend(law: &Distribution, beta: &Beta, density: &dyn Fn(f64) -> f64) -> f64 {
+    let (a, b) = (beta.a() - 1.0, beta.b() - 1.0);
+    if a < 1.0 || b < 1.0 {
+        return f64::INFINITY;
+    }
+    let (Some(mean), Some(sd)) = (law.mean(), law.standard_deviation()) else {
+        return f64::INFINITY;
+    };
+    let width = beta.upper() - beta.lower();
+    let from = (mean - 9.0 * sd).max(beta.lower());
+    let step = ((mean + 9.0 * sd).min(beta.upper()) - from) / 200.0;
+    let (mut total, mut before) = (0.0, 0.0);
+    for i in 0..200 {
+        let x = from + step * (f64::from(i) + 0.5);
+        let share = (x - beta.lower()) / width;
+        let now = density(x) * (a / share - b / (1.0 - share)) / width;
+        total += (now - before).abs();
+        before = now;
+    }
+    // Between the nodes the extremes rise a little higher.
+    1.1 * (total + before.abs())
+}

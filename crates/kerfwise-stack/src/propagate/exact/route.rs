@@ -1,0 +1,352 @@
+//! Which route a sum takes, by smoothness and cost.
+
+use super::convolution::Convolution;
+use super::lattice::{Lattice, sum_of_atoms};
+use super::part::{Component, Part, Shape};
+use super::powers::{MOST, Powers};
+use super::solved::Solved;
+use super::spliced::Spliced;
+use super::transform::{CUTS, Plan, Transform};
+
+/// What will be asked of the answer.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Ask {
+    /// Farthest place of interest, counted from the mean.
+    pub(super) farthest: f64,
+    /// Places that differ by no more than this are the same.
+    pub(super) snap: f64,
+}
+
+impl Ask {
+    /// Nothing in particular.
+    pub(super) fn anywhere() -> Self {
+        Self {
+            farthest: 0.0,
+            snap: 0.0,
+        }
+    }
+}
+
+/// Most atoms of a sum of discrete laws, and most combinations of components of mixtures.
+const MOST_ATOMS: usize = 20_000;
+const MOST_COMBINATIONS: usize = 1_024;
+/// Nodes of a transform that nothing else could be cheaper than, and the most there may be.
+const FEW_NODES: f64 = 3_000.0;
+const MANY_NODES: f64 = 200_000.0;
+/// Nanoseconds for one chance above which convolution is not taken.
+const SLOWEST: f64 = 2e8;
+/// About how many chances a report asks for.
+const CHANCES: f64 = 15.0;
+/// About how many evaluations one convolution takes.
+const EVALUATIONS: f64 = 200.0;
+
+/// Solves a sum of independent parts, each counted from its reference point.
+pub(super) fn solve(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
+    let mut atoms = Vec::new();
+    let mut mixtures = Vec::new();
+    let mut rest = Vec::new();
+    for part in &parts {
+        match &part.shape {
+            Shape::Atoms(law) => {
+                atoms.push(law.iter().map(|(x, w)| (part.centre + x, *w)).collect());
+            }
+            Shape::Mixture(components) => mixtures.push(components.clone()),
+            _ => rest.push(part.clone()),
+        }
+    }
+    if atoms.is_empty() && mixtures.is_empty() {
+        return continuous(rest, ask);
+    }
+    let combinations: f64 = mixtures.iter().map(|m| m.len() as f64).product();
+    let corners: f64 = atoms.iter().map(|a: &Vec<_>| a.len() as f64).product();
+    let is_cheap = rest.len() <= 1 && combinations <= 4.0 && corners <= 200.0;
+    let merged = merge_normals(parts)?;
+    if !is_cheap && let Some(transform) = transform(&merged, ask, CUTS[0], FEW_NODES) {
+        return Ok(transform);
+    }
+    let why = match condition(&atoms, &mixtures, &rest, ask) {
+        Ok(solved) => return Ok(solved),
+        Err(why) => why,
+    };
+    for cut in CUTS {
+        if let Some(transform) = transform(&merged, ask, cut, MANY_NODES) {
+            return Ok(transform);
+        }
+    }
+    Err(why)
+}
+
+/// Sums over atoms and over components of mixtures.
+fn condition(
+    atoms: &[Vec<(f64, f64)>],
+    mixtures: &[Vec<Component>],
+    rest: &[Part],
+    ask: Ask,
+) -> Result<Solved, String> {
+    let places = sum_of_atoms(atoms, ask.snap, MOST_ATOMS).ok_or_else(|| {
+        format!(
+            "the discrete sources have more than {MOST_ATOMS} values together, and the others are not smooth enough to do without them one by one"
+        )
+    })?;
+    let mut combinations = vec![(1.0, 0.0, rest.to_vec())];
+    for mixture in mixtures {
+        if combinations.len() * mixture.len() > MOST_COMBINATIONS {
+            return Err(format!(
+                "the mixtures have more than {MOST_COMBINATIONS} combinations of their parts, and the others are not smooth enough to do without them one by one"
+            ));
+        }
+        let mut more = Vec::with_capacity(combinations.len() * mixture.len());
+        for (weight, place, parts) in &combinations {
+            for component in mixture {
+                let mut parts = parts.clone();
+                parts.extend(component.part.clone());
+                more.push((weight * component.weight, place + component.place, parts));
+            }
+        }
+        combinations = more;
+    }
+    let mut solved = Vec::with_capacity(combinations.len());
+    for (weight, place, parts) in combinations {
+        solved.push((weight, place, solve(parts, ask)?));
+    }
+    let rest = match solved.len() {
+        1 => {
+            let (_, place, one) = solved.swap_remove(0);
+            if rest.is_empty() && matches!(&one, Solved::Lattice(_)) && mixtures.is_empty() {
+                return Ok(Solved::Lattice(Lattice::new(&places, ask.snap, None)));
+            }
+            if place == 0.0 {
+                one
+            } else {
+                Solved::Mixture(vec![(1.0, place, one)])
+            }
+        }
+        _ => Solved::Mixture(solved),
+    };
+    if atoms.is_empty() {
+        return Ok(rest);
+    }
+    Ok(Solved::Lattice(Lattice::new(&places, ask.snap, Some(rest))))
+}
+
+/// Normals add up to one normal.
+fn merge_normals(parts: Vec<Part>) -> Result<Vec<Part>, String> {
+    let mut others = Vec::with_capacity(parts.len());
+    let mut normals = Vec::new();
+    for part in parts {
+        match part.shape {
+            Shape::Normal(sd) => normals.push(sd),
+            _ => others.push(part),
+        }
+    }
+    if !normals.is_empty() {
+        let largest = normals.iter().copied().fold(0.0, f64::max);
+        let square: f64 = normals.iter().map(|sd| (sd / largest) * (sd / largest)).sum();
+        others.push(Part::normal(largest * square.sqrt())?);
+    }
+    Ok(others)
+}
+
+/// A sum of continuous laws.
+fn continuous(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
+    let mut parts = merge_normals(parts)?;
+    match parts.len() {
+        0 => return Ok(Solved::Lattice(Lattice::new(&[(0.0, 1.0)], ask.snap, None))),
+        1 => return Ok(Solved::Law(Box::new(parts.remove(0)))),
+        _ => {}
+    }
+    let powers = powers(&parts);
+    if let Some(powers) = &powers
+        && powers.cost() < 100.0
+    {
+        return Ok(Solved::Powers(Box::new(powers.clone())));
+    }
+    // Two laws of which one has no closed characteristic function are convolved at once.
+    let is_smooth = |p: &Part| matches!(p.shape, Shape::Smooth { .. });
+    let is_pair = parts.len() == 2 && parts.iter().any(is_smooth);
+    if !is_pair && let Some(solved) = transform(&parts, ask, CUTS[0], FEW_NODES) {
+        return Ok(solved);
+    }
+    if let Some(powers) = powers {
+        return Ok(Solved::Powers(Box::new(powers)));
+    }
+    let convolution = Cheapest::of(&parts);
+    // A transform of many nodes is slow to make, then quick to ask.
+    for cut in CUTS {
+        if convolution.as_ref().is_some_and(|c| c.query < 2e5) {
+            break;
+        }
+        if let Some(plan) = plan(&parts, ask, cut, MANY_NODES) {
+            let cost = plan.nodes * (30.0 * parts.len() as f64 + 4.0 * CHANCES);
+            if convolution
+                .as_ref()
+                .is_none_or(|c| cost < c.query * CHANCES)
+            {
+                return Ok(finish(&parts, plan));
+            }
+            break;
+        }
+    }
+    match convolution {
+        Some(cheapest) if cheapest.query <= SLOWEST => cheapest.build(parts, ask),
+        _ => Err(format!(
+            "{} laws whose characteristic functions fall slowly ({}), and no normal one wide enough to smooth them",
+            parts.len(),
+            parts.iter().map(|p| p.law.name()).collect::<Vec<_>>().join(", ")
+        )),
+    }
+}
+
+/// Truncated powers, where every law is a sum of rectangles but for one arcsine law at most.
+fn powers(parts: &[Part]) -> Option<Powers> {
+    let mut halves = Vec::new();
+    let mut arcsine = None;
+    for part in parts {
+        match &part.shape {
+            Shape::Rectangles(widths) => halves.extend(widths),
+            Shape::Arcsine(half) if arcsine.is_none() => arcsine = Some(*half),
+            _ => return None,
+        }
+    }
+    (!halves.is_empty() && halves.len() <= MOST)
+        .then(|| Powers::new(0.0, halves, arcsine.unwrap_or(0.0)))
+}
+
+/// Farthest place from the centre that panels serve: what is asked for, within reason, and most of the law.
+fn farthest(parts: &[Part], ask: Ask) -> f64 {
+    let (mut square, mut heavy) = (0.0, 0.0);
+    for part in parts {
+        if part.is_heavy() {
+            let far = part.law.quantile_upper(0.01).abs();
+            heavy += far.min(20.0 * part.scale);
+        } else {
+            square += part.scale * part.scale;
+        }
+    }
+    let most = 3.5 * square.sqrt() + heavy;
+    most.max(ask.farthest.min(3.0 * most))
+}
+
+fn plan(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Plan> {
+    Plan::new(parts, cut, farthest(parts, ask), most)
+}
+
+fn transform(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Solved> {
+    Some(finish(parts, plan(parts, ask, cut, most)?))
+}
+
+fn finish(parts: &[Part], plan: Plan) -> Solved {
+    let transform = Transform::new(parts, plan);
+    if transform.is_wrapped() {
+        Solved::Transform(Box::new(transform))
+    } else {
+        Solved::Spliced(Box::new(Spliced::new(transform, parts.to_vec())))
+    }
+}
+
+/// The cheapest nest of convolutions: which parts are averaged over, one after the other, and which are left inside.
+struct Cheapest {
+    /// Indices of the laws averaged over, widest first.
+    over: Vec<usize>,
+    /// Nanoseconds for one chance.
+    query: f64,
+}
+
+impl Cheapest {
+    fn of(parts: &[Part]) -> Option<Self> {
+        let mut by_width: Vec<usize> = (0..parts.len()).collect();
+        by_width.sort_by(|&i, &j| parts[j].scale.total_cmp(&parts[i].scale));
+        let mut best: Option<Self> = None;
+        let mut offer = |over: Vec<usize>, inside: f64| {
+            if over.is_empty() || over.len() > 3 {
+                return;
+            }
+            let density = over
+                .last()
+                .map_or(0.0, |&i| density_cost(&parts[i]));
+            let query = float_powi(EVALUATIONS, over.len()) * (inside + density);
+            if best.as_ref().is_none_or(|b| query < b.query) {
+                best = Some(Self { over, query });
+            }
+        };
+        // One law inside. An arcsine law is better averaged over.
+        for &inside in &by_width {
+            if parts.len() > 4 || matches!(parts[inside].shape, Shape::Arcsine(_)) && parts.len() == 2 && !parts.iter().all(|p| matches!(p.shape, Shape::Arcsine(_))) {
+                continue;
+            }
+            let over = by_width.iter().copied().filter(|&i| i != inside).collect();
+            offer(over, chance_cost(&parts[inside]));
+        }
+        // Rectangles and an arcsine law inside, by truncated powers.
+        let mut has_arcsine = false;
+        let (inside, over): (Vec<usize>, Vec<usize>) =
+            by_width.iter().partition(|&&i| match &parts[i].shape {
+                Shape::Rectangles(_) => true,
+                Shape::Arcsine(_) if !has_arcsine => {
+                    has_arcsine = true;
+                    true
+                }
+                _ => false,
+            });
+        let within: Vec<Part> = inside.iter().map(|&i| parts[i].clone()).collect();
+        if let Some(powers) = powers(&within) {
+            offer(over, 10.0 * powers.cost());
+        }
+        // The narrow ones inside, by their transform.
+        for k in 1..=3.min(parts.len().saturating_sub(1)) {
+            let over: Vec<usize> = by_width
+                .iter()
+                .copied()
+                .filter(|&i| !parts[i].is_normal())
+                .take(k)
+                .collect();
+            let within: Vec<Part> = (0..parts.len())
+                .filter(|i| !over.contains(i))
+                .map(|i| parts[i].clone())
+                .collect();
+            if within.len() > 1
+                && let Some(plan) = plan(&within, Ask::anywhere(), CUTS[0], FEW_NODES)
+            {
+                offer(over, 150.0 + 3.0 * plan.nodes);
+            }
+        }
+        best
+    }
+
+    fn build(self, parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
+        let within = (0..parts.len())
+            .filter(|i| !self.over.contains(i))
+            .map(|i| parts[i].clone())
+            .collect();
+        let mut solved = continuous(within, Ask { farthest: 0.0, ..ask })?;
+        for &i in self.over.iter().rev() {
+            solved = Solved::Convolution(Box::new(Convolution::new(parts[i].clone(), solved)));
+        }
+        Ok(solved)
+    }
+}
+
+fn float_powi(x: f64, n: usize) -> f64 {
+    (0..n).map(|_| x).product()
+}
+
+/// Rough nanoseconds of a density.
+fn density_cost(part: &Part) -> f64 {
+    match &part.shape {
+        Shape::Rectangles(_) => 10.0,
+        Shape::Arcsine(_) => 25.0,
+        Shape::Normal(_) | Shape::Exponential(_) => 25.0,
+        Shape::Student(..) => 80.0,
+        _ => 120.0,
+    }
+}
+
+/// Rough nanoseconds of a chance.
+fn chance_cost(part: &Part) -> f64 {
+    match &part.shape {
+        Shape::Rectangles(_) => 10.0,
+        Shape::Normal(_) | Shape::Exponential(_) | Shape::Arcsine(_) => 30.0,
+        Shape::Student(..) => 250.0,
+        _ => 250.0,
+    }
+}

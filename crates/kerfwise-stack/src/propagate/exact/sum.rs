@@ -1,0 +1,167 @@
+//! A solved sum in raw units.
+
+use super::form::Form;
+use super::measure::Target;
+use super::quadrature::Kink;
+use super::part::Part;
+use super::route::{self, Ask};
+use super::solved::Solved;
+use super::tail::Tail;
+use crate::Bounded;
+
+/// A sum with its route, counted in raw units.
+#[derive(Debug, Clone)]
+pub(crate) struct Sum {
+    location: (f64, f64),
+    unit: f64,
+    /// Least and greatest value, in the unit.
+    support: (f64, f64),
+    /// Mean and standard deviation, in the unit, from the location.
+    moments: (Option<f64>, Option<f64>),
+    solved: Solved,
+}
+
+impl Sum {
+    /// Solves one of the two sums of a form. `places` are of interest (raw).
+    pub(crate) fn of(
+        form: &Form,
+        which: usize,
+        location: (f64, f64),
+        places: &[f64],
+    ) -> Result<Self, String> {
+        let parts = &form.parts[which];
+        let centre: f64 = parts.iter().map(|p| p.centre).sum();
+        let farthest = places
+            .iter()
+            .filter(|y| y.is_finite())
+            .map(|y| (((y - location.0) - location.1) / form.unit - centre).abs())
+            .fold(0.0, f64::max);
+        let ask = Ask {
+            farthest,
+            snap: form.snap,
+        };
+        Ok(Self {
+            location,
+            unit: form.unit,
+            support: parts.iter().map(|p| p.law.support()).fold((0.0, 0.0), |a, b| {
+                (a.0 + b.0, a.1 + b.1)
+            }),
+            moments: moments(parts),
+            solved: route::solve(parts.clone(), ask)?,
+        })
+    }
+
+    pub(crate) fn route(&self) -> &'static str {
+        self.solved.route()
+    }
+
+    pub(super) fn solved(&self) -> &Solved {
+        &self.solved
+    }
+
+    /// From raw to the unit.
+    pub(super) fn inward(&self, y: f64) -> f64 {
+        ((y - self.location.0) - self.location.1) / self.unit
+    }
+
+    /// From the unit to raw.
+    pub(super) fn outward(&self, x: f64) -> f64 {
+        self.location.0 + (self.location.1 + self.unit * x)
+    }
+
+    pub(super) fn unit(&self) -> f64 {
+        self.unit
+    }
+
+    pub(super) fn support(&self) -> (f64, f64) {
+        self.support
+    }
+
+    /// Mean and standard deviation in the unit, from the location.
+    pub(super) fn moments(&self) -> (Option<f64>, Option<f64>) {
+        self.moments
+    }
+
+    pub(crate) fn mean(&self) -> Option<f64> {
+        self.moments.0.map(|mean| self.outward(mean))
+    }
+
+    pub(crate) fn standard_deviation(&self) -> Option<f64> {
+        self.moments.1.map(|sd| self.unit * sd)
+    }
+
+    pub(crate) fn tail(&self, tail: Tail, y: f64) -> Bounded<f64> {
+        if y.is_infinite() {
+            let (low, high) = tail.at_ends();
+            return Bounded {
+                value: if y > 0.0 { high } else { low },
+                error: 0.0,
+            };
+        }
+        let x = self.inward(y);
+        // Beyond a finite end of the support nothing is left, whatever the route.
+        let (lo, hi) = self.support;
+        let slack = 8.0 * f64::EPSILON * (lo.abs().max(hi.abs()) + x.abs());
+        if slack.is_finite() && (x < lo - slack || x > hi + slack) {
+            let (low, high) = tail.at_ends();
+            return Bounded {
+                value: if x > hi { high } else { low },
+                error: 0.0,
+            };
+        }
+        self.solved.tail(tail, x)
+    }
+
+    pub(crate) fn density(&self, y: f64) -> Option<Bounded<f64>> {
+        let at = self.solved.density(self.inward(y))?;
+        Some(Bounded {
+            value: at.value / self.unit,
+            error: at.error / self.unit,
+        })
+    }
+
+    /// Where the distribution function may have kinks, and marks of where it varies, raw.
+    pub(crate) fn kinks(&self) -> Vec<Kink> {
+        let mut kinks = self.solved.kinks();
+        kinks.extend(self.solved.marks());
+        for kink in &mut kinks {
+            kink.at = self.outward(kink.at);
+        }
+        kinks
+    }
+
+    /// Where practically all of it lies, raw, and the chance of being outside.
+    pub(crate) fn extent(&self) -> (f64, f64, f64) {
+        let (lo, hi, outside) = self.solved.extent();
+        (self.outward(lo), self.outward(hi), outside)
+    }
+
+    /// E g(Y), everything raw.
+    pub(crate) fn expect(&self, target: &Target<'_>) -> Bounded<f64> {
+        let g = |x: f64| (target.g)(self.outward(x));
+        self.solved.expect(&Target {
+            g: &g,
+            inside: (self.inward(target.inside.0), self.inward(target.inside.1)),
+            outside: target.outside,
+            slack: target.slack,
+            kinks: target
+                .kinks
+                .iter()
+                .map(|k| Kink {
+                    at: self.inward(k.at),
+                    power: k.power,
+                })
+                .collect(),
+        })
+    }
+}
+
+/// Mean and standard deviation of a sum; `None` where a part has none.
+fn moments(parts: &[Part]) -> (Option<f64>, Option<f64>) {
+    let mean = parts.iter().map(|p| p.law.mean()).sum();
+    let variance: Option<f64> = parts
+        .iter()
+        .map(|p| p.law.standard_deviation().map(|sd| sd * sd))
+        .sum();
+    (mean, variance.map(f64::sqrt))
+}

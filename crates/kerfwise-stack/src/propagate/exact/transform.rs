@@ -1,0 +1,456 @@
+//! Inversion of the characteristic function.
+//!
+//! ```text
+//! F(x) = 1/2 − (1/π) ∫₀^∞ Im[φ(t) e^(−itx)] / t dt         (Gil-Pelaez 1951)
+//! ```
+//! *Wrapped*: the midpoint sum with step 2π/T is exact but for what lies outside of the period,
+//! Σ (−1)ⁿ {P(S < x − nT) − P(S > x + nT)} (Bohmann 1961, Davies 1973): nothing for a bounded sum, a tail that is bounded
+//! beforehand for others. *Panels*: Gauss–Legendre nodes on equal panels, the first one graded towards zero, where the
+//! characteristic function of a heavy tail is smooth on one side only.
+
+use super::comb::{Comb, GROUP, Teeth};
+use super::measure::Measure;
+use super::part::{Part, Shape};
+use super::quadrature::Kink;
+use super::reach::Reach;
+use super::tail::{Tail, chance};
+use crate::Bounded;
+use kerfwise_numeric::float;
+use kerfwise_numeric::quadrature::gauss_legendre;
+use std::f64::consts::{FRAC_1_PI, PI};
+
+/// What is left out of the integral beyond the last node, at most.
+const CUT: f64 = 2e-17;
+/// Logarithm of 1 over the chance that may lie outside of the period.
+const ALIAS: f64 = 39.0;
+
+/// A sum of parts by its characteristic function.
+#[derive(Debug, Clone)]
+pub(super) struct Transform {
+    /// Sum of the parts' centres: places are counted from here.
+    centre: f64,
+    comb: Comb,
+    teeth: Teeth,
+    /// Places (from the centre) that the nodes serve.
+    valid: (f64, f64),
+    /// Bound of all errors but rounding, of a chance and of a density.
+    error: f64,
+    density_error: f64,
+    /// Σ|a| of the teeth (in the head: only of their imaginary parts), Σ|a|t of the head, Σ|a|t of all, and the relative
+    /// error of a tooth.
+    size: f64,
+    head_slope: f64,
+    slope: f64,
+    relative: f64,
+    reach: Reach,
+    is_wrapped: bool,
+    scale: f64,
+}
+
+/// How a transform would be laid out, and what it costs.
+#[derive(Debug, Clone)]
+pub(super) struct Plan {
+    /// Highest frequency, and the bounds of what lies beyond it.
+    highest: f64,
+    error: f64,
+    density_error: f64,
+    reach: Reach,
+    valid: (f64, f64),
+    layout: Layout,
+    /// Number of nodes.
+    pub(super) nodes: f64,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Layout {
+    /// Period.
+    Wrapped(f64),
+    /// Length of a panel, power of the substitution in the first one and its nodes.
+    Panels(f64, u8, usize),
+}
+
+impl Plan {
+    /// The cheaper layout for these parts; `None` when the characteristic function falls too slowly for `most` nodes.
+    ///
+    /// `farthest` is the distance from the centre that must be served.
+    pub(super) fn new(parts: &[Part], cut: f64, farthest: f64, most: f64) -> Option<Self> {
+        let reach = Reach::of(parts);
+        let frequency = reach_frequency(parts);
+        let scale: f64 = parts.iter().map(|p| p.scale * p.scale).sum::<f64>().sqrt();
+        let (down, up) = (reach.distance(-1.0, ALIAS), reach.distance(1.0, ALIAS));
+        let period = 1.01 * (down + up);
+        let length = 15.0 / (farthest + frequency);
+        let per_frequency = (period / (2.0 * PI)).min(GROUP as f64 / length);
+        let (highest, error, density_error) =
+            horizon(parts, cut, 1.0 / scale, most / per_frequency)?;
+        let least_nu = parts.iter().map(least_freedom).fold(f64::INFINITY, f64::min);
+        let (power, head) = match least_nu {
+            nu if nu < 1.0 => (4, 64),
+            nu if nu < 4.0 => (3, 32),
+            nu if nu < f64::INFINITY => (2, 24),
+            _ => (1, 24),
+        };
+        let wrapped = highest * period / (2.0 * PI);
+        let paneled = head as f64 + GROUP as f64 * (highest / length);
+        // A panel's node costs a little more than a wrapped one: a sine of its own in the first panel.
+        let (nodes, layout, valid) = if wrapped <= 1.2 * paneled {
+            (wrapped, Layout::Wrapped(period), (-down, up))
+        } else {
+            let layout = Layout::Panels(length, power, head);
+            (paneled, layout, (-farthest, farthest))
+        };
+        (nodes <= most).then_some(Self {
+            highest,
+            error,
+            density_error,
+            reach,
+            valid,
+            layout,
+            nodes,
+        })
+    }
+
+    /// Nodes and their weights W/(πt).
+    fn comb(&self) -> (Comb, Vec<f64>) {
+        match self.layout {
+            Layout::Wrapped(period) => {
+                let step = 2.0 * PI / period;
+                let groups = ((self.highest / step) / GROUP as f64).ceil().max(1.0) as usize;
+                let mut offsets = [0.0; GROUP];
+                for (i, offset) in offsets.iter_mut().enumerate() {
+                    *offset = step * i as f64;
+                }
+                let starts = (0..groups)
+                    .map(|g| step * ((GROUP * g) as f64 + 0.5))
+                    .collect();
+                let weights = (0..GROUP * groups)
+                    .map(|k| FRAC_1_PI / (k as f64 + 0.5))
+                    .collect();
+                let comb = Comb {
+                    head: Vec::new(),
+                    starts,
+                    offsets,
+                };
+                (comb, weights)
+            }
+            Layout::Panels(length, power, head) => {
+                let rule = gauss_legendre(head);
+                let mut nodes = Vec::with_capacity(head);
+                let mut weights = Vec::with_capacity(head);
+                for (node, weight) in rule.nodes().iter().zip(rule.weights()) {
+                    let v = 0.5 + 0.5 * node;
+                    nodes.push(length * float::powi(v, i32::from(power)));
+                    // dt/t = power dv/v.
+                    weights.push(FRAC_1_PI * 0.5 * weight * f64::from(power) / v);
+                }
+                let rule = gauss_legendre(GROUP);
+                let half = 0.5 * length;
+                let groups = (self.highest / length - 1.0).ceil().max(1.0) as usize;
+                let mut offsets = [0.0; GROUP];
+                for (offset, node) in offsets.iter_mut().zip(rule.nodes()) {
+                    *offset = half * node;
+                }
+                let starts: Vec<f64> = (0..groups).map(|g| length * (g as f64 + 1.5)).collect();
+                for start in &starts {
+                    for (offset, weight) in offsets.iter().zip(rule.weights()) {
+                        weights.push(FRAC_1_PI * half * weight / (start + offset));
+                    }
+                }
+                let comb = Comb {
+                    head: nodes,
+                    starts,
+                    offsets,
+                };
+                (comb, weights)
+            }
+        }
+    }
+}
+
+impl Transform {
+    /// Evaluates the characteristic function where the plan wants it.
+    pub(super) fn new(parts: &[Part], plan: Plan) -> Self {
+        let (comb, weights) = plan.comb();
+        let mut teeth = Teeth {
+            re: weights,
+            im: Vec::new(),
+        };
+        let (mut relative, mut phi_error) = (12.0 * f64::EPSILON, 0.0);
+        for part in parts {
+            let (phi, error) = characteristic(part, &comb, plan.highest);
+            phi_error += error;
+            relative += match &part.shape {
+                Shape::Student(..) => 1e-14,
+                _ => 3.0 * f64::EPSILON,
+            };
+            multiply(&mut teeth, &phi);
+        }
+        let (mut size, mut head_slope, mut slope) = (0.0, 0.0, 0.0);
+        for (i, t) in comb.nodes().enumerate() {
+            let im = teeth.im.get(i).copied().unwrap_or(0.0);
+            let tooth = float::hypot(teeth.re[i], im);
+            slope += tooth * t;
+            if i < comb.head.len() {
+                // Towards zero teeth grow like 1/t, but what they are multiplied by falls like t.
+                size += im.abs();
+                head_slope += teeth.re[i].abs() * t;
+            } else {
+                size += tooth;
+            }
+        }
+        // Nodes where the other parts have died do not hear of an error in one part.
+        let heard = (size + FRAC_1_PI).min(1.0 + float::ln(1.0 + comb.len() as f64));
+        let alias = match plan.layout {
+            Layout::Wrapped(_) => 2.0 * float::exp(-ALIAS) + 2.0 * plan.reach.trimmed(),
+            Layout::Panels(..) => 1e-16,
+        };
+        Self {
+            centre: parts.iter().map(|p| p.centre).sum(),
+            error: plan.error + alias + phi_error * heard,
+            density_error: plan.density_error + (alias + phi_error) * plan.highest,
+            comb,
+            teeth,
+            valid: plan.valid,
+            size,
+            head_slope,
+            slope,
+            relative,
+            reach: plan.reach,
+            is_wrapped: matches!(plan.layout, Layout::Wrapped(_)),
+            scale: parts.iter().map(|p| p.scale * p.scale).sum::<f64>().sqrt(),
+        }
+    }
+
+    /// Whether a place is served.
+    pub(super) fn serves(&self, x: f64) -> bool {
+        let x = x - self.centre;
+        self.is_wrapped || (x >= self.valid.0 && x <= self.valid.1)
+    }
+
+    /// The places that are served.
+    pub(super) fn valid(&self) -> (f64, f64) {
+        (self.centre + self.valid.0, self.centre + self.valid.1)
+    }
+
+    pub(super) fn centre(&self) -> f64 {
+        self.centre
+    }
+
+    pub(super) fn scale(&self) -> f64 {
+        self.scale
+    }
+
+    pub(super) fn is_wrapped(&self) -> bool {
+        self.is_wrapped
+    }
+
+    pub(super) fn tail(&self, tail: Tail, x: f64) -> Bounded<f64> {
+        let x = x - self.centre;
+        let side = if tail.is_lower() { -1.0 } else { 1.0 };
+        // Where the asked-for tail, or the other one, is so small that its bound says all.
+        if x < self.valid.0 || x > self.valid.1 {
+            let far = if x > 0.0 { 1.0 } else { -1.0 };
+            let bound = self.reach.beyond(far, x.abs());
+            let value = if far == side { 0.0 } else { 1.0 };
+            return chance(value, bound);
+        }
+        let sum = self.comb.sine_sum(&self.teeth, x);
+        let value = if tail.is_lower() { 0.5 + sum } else { 0.5 - sum };
+        let error = self.error
+            + self.relative * (self.size + self.head_slope * x.abs())
+            + 2.0 * f64::EPSILON * self.slope * x.abs()
+            + f64::EPSILON;
+        let mut answer = chance(value, error);
+        // Deep in a tail the bound of the tail may be better than the sum.
+        if answer.value < 100.0 * error && x * side > 0.0 {
+            let bound = self.reach.beyond(side, x.abs());
+            if bound < answer.value + answer.error {
+                answer = chance(answer.value.min(bound), answer.error.min(bound));
+            }
+        }
+        answer
+    }
+
+    pub(super) fn density(&self, x: f64) -> Bounded<f64> {
+        let x = x - self.centre;
+        if x < self.valid.0 || x > self.valid.1 {
+            return Bounded {
+                value: 0.0,
+                error: self.density_error,
+            };
+        }
+        let value = self.comb.slope_sum(&self.teeth, x);
+        let error = self.density_error
+            + self.relative * self.slope
+            + 2.0 * f64::EPSILON * self.slope * x.abs() / self.scale;
+        Bounded {
+            value: value.max(0.0),
+            error,
+        }
+    }
+
+    /// Where practically all of it lies, and the chance of being outside.
+    pub(super) fn extent(&self) -> (f64, f64, f64) {
+        let log = 41.0;
+        (
+            self.centre - self.reach.distance(-1.0, log),
+            self.centre + self.reach.distance(1.0, log),
+            2.0 * float::exp(-log) + self.reach.trimmed(),
+        )
+    }
+
+    /// A bound of the density.
+    pub(super) fn peak(&self) -> f64 {
+        self.slope + self.density_error
+    }
+
+    /// Marks of its size for a quadrature.
+    pub(super) fn marks(&self) -> Vec<Kink> {
+        [-3.0, 0.0, 3.0]
+            .map(|k| Kink::corner(self.centre + k * self.scale))
+            .to_vec()
+    }
+}
+
+/// Multiplies complex numbers one by one; an empty imaginary part is zero.
+fn multiply(teeth: &mut Teeth, by: &Teeth) {
+    if by.im.is_empty() {
+        for (a, b) in teeth.re.iter_mut().zip(&by.re) {
+            *a *= b;
+        }
+        for (a, b) in teeth.im.iter_mut().zip(&by.re) {
+            *a *= b;
+        }
+        return;
+    }
+    if teeth.im.is_empty() {
+        teeth.im = vec![0.0; teeth.re.len()];
+    }
+    for i in 0..teeth.re.len() {
+        let (a, b, c, d) = (teeth.re[i], teeth.im[i], by.re[i], by.im[i]);
+        teeth.re[i] = a * c - b * d;
+        teeth.im[i] = a * d + b * c;
+    }
+}
+
+/// The characteristic function of a part about its centre, at all nodes, and a bound of its error beyond rounding.
+fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, f64) {
+    match &part.shape {
+        Shape::Atoms(atoms) => (comb.characteristic(atoms), 4.0 * f64::EPSILON),
+        Shape::Smooth { .. } => {
+            let (nodes, error) = Measure::new(part).nodes(highest);
+            (comb.characteristic(&nodes), error)
+        }
+        Shape::Mixture(components) => {
+            let mut sum = Teeth {
+                re: vec![0.0; comb.len()],
+                im: vec![0.0; comb.len()],
+            };
+            let mut error = 4.0 * f64::EPSILON;
+            for component in components {
+                let mut place = component.place - part.centre;
+                let mut phi = Teeth {
+                    re: vec![component.weight; comb.len()],
+                    im: Vec::new(),
+                };
+                if let Some(inner) = &component.part {
+                    place += inner.centre;
+                    let (own, off) = characteristic(inner, comb, highest);
+                    multiply(&mut phi, &own);
+                    error += component.weight * off;
+                }
+                multiply(&mut phi, &comb.characteristic(&[(place, 1.0)]));
+                for i in 0..comb.len() {
+                    sum.re[i] += phi.re[i];
+                    sum.im[i] += phi.im[i];
+                }
+            }
+            (sum, error)
+        }
+        _ => {
+            let mut phi = Teeth {
+                re: Vec::with_capacity(comb.len()),
+                im: Vec::new(),
+            };
+            for t in comb.nodes() {
+                let (re, im) = part.characteristic(t).unwrap_or((0.0, 0.0));
+                phi.re.push(re);
+                if !part.is_even() {
+                    phi.im.push(im);
+                }
+            }
+            (phi, 0.0)
+        }
+    }
+}
+
+/// The frequency from which on the integral over |φ|/(πt) is at most `cut`, that bound there, and the one of |φ|/π.
+///
+/// With an envelope E that falls at least like t^−p from t on, ∫ E/(πt) ≤ E(t)/(πp) and ∫ E/π ≤ tE(t)/(π(p − 1)).
+fn horizon(parts: &[Part], cut: f64, from: f64, most: f64) -> Option<(f64, f64, f64)> {
+    let mut t = from;
+    while t <= 1.3 * most {
+        let (log, fall) = parts.iter().map(|p| p.envelope(t)).fold((0.0, 0.0), |a, b| {
+            (a.0 + b.0, a.1 + b.1)
+        });
+        let size = float::exp(log);
+        if fall > 0.0 && size <= cut * PI * fall {
+            let density = if fall > 1.0 {
+                t * size / (PI * (fall - 1.0))
+            } else {
+                f64::INFINITY
+            };
+            return Some((t, size / (PI * fall), density));
+        }
+        // Far above the goal in great strides, near it in small ones.
+        t *= if log > -8.0 { 1.6 } else { 1.15 };
+    }
+    None
+}
+
+/// Frequency-like bound of how fast the characteristic function varies: that of the light parts, and 1 over the length on
+/// which the heavy ones fall.
+fn reach_frequency(parts: &[Part]) -> f64 {
+    let mut heavy = 0.0;
+    for part in parts {
+        heavy += heavy_frequency(part);
+    }
+    Reach::of(parts.iter().filter(|p| !p.is_heavy())).frequency() + heavy
+}
+
+fn heavy_frequency(part: &Part) -> f64 {
+    match &part.shape {
+        Shape::Student(scale, nu, _) => nu.sqrt() * scale,
+        Shape::Mixture(components) if part.is_heavy() => components
+            .iter()
+            .map(|c| {
+                let own = c.part.as_ref().map_or(0.0, |inner| {
+                    inner.centre.abs()
+                        + if inner.is_heavy() {
+                            heavy_frequency(inner)
+                        } else {
+                            Reach::of([inner]).frequency()
+                        }
+                });
+                (c.place - part.centre).abs() + own
+            })
+            .fold(0.0, f64::max),
+        _ => 0.0,
+    }
+}
+
+/// The least degrees of freedom of any Student t in it.
+fn least_freedom(part: &Part) -> f64 {
+    match &part.shape {
+        Shape::Student(_, nu, _) => *nu,
+        Shape::Mixture(components) => components
+            .iter()
+            .filter_map(|c| c.part.as_ref())
+            .map(least_freedom)
+            .fold(f64::INFINITY, f64::min),
+        _ => f64::INFINITY,
+    }
+}
+
+/// What is cut off, for a caller that tries harder tolerances first.
+pub(super) const CUTS: [f64; 4] = [CUT, 1e-15, 1e-13, 1e-11];
