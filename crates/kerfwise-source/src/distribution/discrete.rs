@@ -75,9 +75,15 @@ impl Distribution {
             "probability",
             pairs.iter().map(|(_, probability)| *probability),
         )?;
-        let mut pairs = pairs.to_vec();
+        Discrete::of(pairs.to_vec(), total)
+    }
+}
+
+impl Discrete {
+    /// The law of checked probabilities that add to `total`.
+    fn of(mut pairs: Vec<(f64, f64)>, total: f64) -> Result<Distribution, Error> {
         for (value, _) in &pairs {
-            check::finite(Discrete::NAME, "value", *value)?;
+            check::finite(Self::NAME, "value", *value)?;
         }
         pairs.retain(|(_, probability)| *probability > 0.0);
         pairs.sort_by(|one, other| one.0.total_cmp(&other.0));
@@ -93,8 +99,8 @@ impl Distribution {
         }
         match *values.as_slice() {
             // Probabilities that add to 1 are not all 0, so at least one value is left.
-            [] | [_] => Self::point(values.first().copied().unwrap_or(0.0)),
-            [least, .., greatest] => Ok(Self::Discrete(Discrete::new(
+            [] | [_] => Distribution::point(values.first().copied().unwrap_or(0.0)),
+            [least, .., greatest] => Ok(Distribution::Discrete(Self::new(
                 values,
                 probabilities,
                 least,
@@ -102,9 +108,7 @@ impl Distribution {
             ))),
         }
     }
-}
 
-impl Discrete {
     fn new(values: Vec<f64>, probabilities: Vec<f64>, least: f64, greatest: f64) -> Self {
         let running = |probabilities: &mut dyn Iterator<Item = &f64>| -> Vec<f64> {
             let mut total = CompensatedSum::new();
@@ -190,10 +194,10 @@ impl Law for Discrete {
     }
 
     fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
-        let pairs: Vec<_> = self
+        let pairs = self
             .atoms()
             .map(|(value, probability)| (factor * value + shift, probability))
             .collect();
-        Distribution::discrete(&pairs)
+        Self::of(pairs, 1.0)
     }
 }

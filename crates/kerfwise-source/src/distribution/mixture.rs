@@ -95,12 +95,19 @@ impl Distribution {
             "weight",
             parts.iter().map(|(weight, _)| *weight),
         )?;
+        Mixture::of(parts, total)
+    }
+}
+
+impl Mixture {
+    /// The law of checked weights that add to `total`.
+    fn of(parts: Vec<(f64, Distribution)>, total: f64) -> Result<Distribution, Error> {
         let mut flat = Vec::with_capacity(parts.len());
         for (weight, part) in parts {
             let weight = weight / total;
             match part {
                 // Its own parts hold no mixture, since it was built here too.
-                Self::Mixture(inner) => flat.extend(
+                Distribution::Mixture(inner) => flat.extend(
                     inner
                         .parts
                         .into_iter()
@@ -116,13 +123,13 @@ impl Distribution {
         let points: Option<Vec<_>> = flat
             .iter()
             .map(|(weight, part)| match part {
-                Self::Point(point) => Some((point.value(), *weight)),
+                Distribution::Point(point) => Some((point.value(), *weight)),
                 _ => None,
             })
             .collect();
         match points {
-            Some(pairs) => Self::discrete(&pairs),
-            None => Ok(Self::Mixture(Mixture { parts: flat })),
+            Some(pairs) => Distribution::discrete(&pairs),
+            None => Ok(Distribution::Mixture(Self { parts: flat })),
         }
     }
 }
@@ -258,6 +265,6 @@ impl Law for Mixture {
             .iter()
             .map(|(weight, part)| Ok((*weight, part.affine(factor, shift)?)))
             .collect();
-        Distribution::mixture(parts?)
+        Self::of(parts?, 1.0)
     }
 }

@@ -53,6 +53,8 @@ mod point;
 mod properties;
 mod rectangular;
 #[cfg(test)]
+mod reference;
+#[cfg(test)]
 mod strategy;
 mod student_t;
 mod trapezoidal;

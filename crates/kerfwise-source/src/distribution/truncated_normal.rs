@@ -1,4 +1,4 @@
-use super::law::{Law, balanced, increasing_root};
+use super::law::{Law, balanced, increasing_root, middle};
 use super::{Distribution, check};
 use crate::Error;
 use kerfwise_numeric::quadrature::gauss_legendre;
@@ -279,19 +279,18 @@ impl TruncatedNormal {
     /// Quantile for p up to 1/2.
     fn lower_quantile(&self, p: f64) -> f64 {
         let (alpha, beta) = (self.alpha(), self.beta());
-        let nearest = self.whole.nearest;
         if alpha < 0.0 && beta > -5.0 {
             // What lies below is told by Φ without underflow; the sum has no negative term.
-            let left = self.whole.value * special::normal_pdf(nearest);
+            let left = self.whole.value * special::normal_pdf(self.whole.nearest);
             let z = special::normal_quantile(special::normal_cdf(alpha) + p * left);
             // Near the lower end, though, only the distance from there is accurate.
             if z > 0.5 * alpha {
                 return self.parent_mean + self.parent_sd * z;
             }
         }
-        // So far below the upper end, the parent holds less than 1e-320 of what is left.
-        let open = 0.5 * (-alpha - nearest) * (-alpha + nearest) > 760.0;
-        if beta <= -5.0 && open {
+        // Count from the end that is nearer to the quantile.
+        let open = self.width().is_infinite();
+        if beta <= -5.0 && (open || p >= self.cdf(middle(self.lower, self.upper))) {
             self.upper - self.parent_sd * self.depth_below_upper(p)
         } else {
             self.lower + self.parent_sd * self.height_above_lower(p)
@@ -299,18 +298,19 @@ impl TruncatedNormal {
     }
 
     /// How far below the upper end (in standard deviations, the parent's mean lying above it) lies the quantile of p,
-    /// when the lower end is out of sight.
+    /// when it is nearer to this end.
     fn depth_below_upper(&self, p: f64) -> f64 {
         let nearest = self.whole.nearest;
         let log = -float::ln(p);
-        // Where the density has fallen to p; the tail falls a little faster.
-        let farthest = 2.0 * log / (nearest + float::hypot(nearest, (2.0 * log).sqrt()));
+        // Where the density has fallen to p; the chance below falls a little faster.
+        let fallen = 2.0 * log / (nearest + float::hypot(nearest, (2.0 * log).sqrt()));
+        let highest = fallen.min(0.5 * self.width());
         let f = |s: f64| {
-            let ratio = mills(nearest + s);
-            let fallen = s * (nearest + 0.5 * s) - float::ln(ratio / self.whole.value);
-            (fallen - log, 1.0 / ratio)
+            let below = outward(nearest + s, self.width() - s);
+            let fall = s * (nearest + 0.5 * s) - float::ln(below / self.whole.value);
+            (fall - log, 1.0 / below)
         };
-        increasing_root(f, 0.0, farthest, farthest)
+        increasing_root(f, 0.0, highest, highest)
     }
 
     /// How far above the lower end (in standard deviations) lies the quantile of p, at most 1/2.
@@ -410,4 +410,462 @@ impl Law for TruncatedNormal {
             one.max(other),
         )
     }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Distribution, reference};
+    use crate::Error;
+
+    // Reference values: computed independently at 60 digits with mpmath.
+
+    #[test]
+    fn across_the_mean() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(0.0, 1.0, -1.0, 2.0)?;
+        reference::moments(
+            &law,
+            Some(0.229_637_179_091_328_97),
+            Some(0.720_945_586_859_045_8),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    -0.999_999_999_999_090_5,
+                    0.295_592_861_650_302_46,
+                    2.688_401_415_527_260_5e-13,
+                    0.999_999_999_999_731_2,
+                ),
+                (
+                    -0.5,
+                    0.430_085_075_923_224_7,
+                    0.183_097_081_521_344_57,
+                    0.816_902_918_478_655_4,
+                ),
+                (
+                    0.0,
+                    0.487_350_238_469_530_63,
+                    0.416_988_751_428_985_84,
+                    0.583_011_248_571_014_2,
+                ),
+                (
+                    0.5,
+                    0.430_085_075_923_224_7,
+                    0.650_880_421_336_627_2,
+                    0.349_119_578_663_372_84,
+                ),
+                (
+                    1.5,
+                    0.158_219_457_386_813_26,
+                    0.946_179_624_736_45,
+                    0.053_820_375_263_549_97,
+                ),
+                (
+                    1.999_999_999_999_090_5,
+                    0.065_955_682_558_824_64,
+                    0.999_999_999_999_94,
+                    5.998_634_383_901_358e-14,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (1.0e-14, -0.999_999_999_999_966_1, 1.999_999_999_999_848_3),
+                (0.01, -0.966_723_251_850_333_8, 1.867_210_798_781_251_4),
+                (0.3, -0.242_403_817_889_226_82, 0.617_876_073_011_408_8),
+                (0.5, 0.171_163_918_017_824_77, 0.171_163_918_017_824_77),
+            ],
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn half_normal() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(0.0, 1.0, 0.0, f64::INFINITY)?;
+        reference::moments(
+            &law,
+            Some(0.797_884_560_802_865_4),
+            Some(0.602_810_274_989_087),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    1.0e-300,
+                    0.797_884_560_802_865_4,
+                    7.978_845_608_028_653e-301,
+                    1.0,
+                ),
+                (
+                    1.0e-9,
+                    0.797_884_560_802_865_4,
+                    7.978_845_608_028_654e-10,
+                    0.999_999_999_202_115_5,
+                ),
+                (
+                    0.5,
+                    0.704_130_653_528_598_9,
+                    0.382_924_922_548_026_2,
+                    0.617_075_077_451_973_8,
+                ),
+                (
+                    3.0,
+                    0.008_863_696_823_876_015,
+                    0.997_300_203_936_739_8,
+                    0.002_699_796_063_260_189,
+                ),
+                (
+                    37.0,
+                    4.240_013_103_049_211e-298,
+                    1.0,
+                    1.145_114_244_504_915_4e-299,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (
+                    1.0e-300,
+                    1.253_314_137_315_500_2e-300,
+                    37.065_787_880_772_13,
+                ),
+                (1.0e-20, 1.253_314_137_315_500_2e-20, 9.336_044_849_234_06),
+                (0.01, 0.012_533_469_508_069_264, 2.575_829_303_548_901),
+                (0.3, 0.385_320_466_407_567_6, 1.036_433_389_493_789_6),
+            ],
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn a_stop_below() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(1.0, 2.0, -5.0, f64::INFINITY)?;
+        reference::moments(
+            &law,
+            Some(1.008_875_678_084_251_4),
+            Some(1.986_622_046_045_255_3),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    -4.999_999_999_068_677,
+                    0.002_218_919_524_162_626_7,
+                    2.066_529_842_664_235_6e-12,
+                    0.999_999_999_997_933_4,
+                ),
+                (
+                    -4.0,
+                    0.008_775_996_947_789_681,
+                    0.004_866_336_352_008_867,
+                    0.995_133_663_647_991_2,
+                ),
+                (
+                    1.0,
+                    0.199_740_769_872_803_92,
+                    0.499_324_138_640_265_8,
+                    0.500_675_861_359_734_2,
+                ),
+                (
+                    9.0,
+                    6.700_556_356_080_166e-5,
+                    0.999_968_285_947_429_7,
+                    3.171_405_257_025_953e-5,
+                ),
+                (
+                    70.0,
+                    6.933_670_139_362_776e-260,
+                    1.0,
+                    4.016_150_360_043_014_7e-261,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (1.0e-300, -5.0, 75.094_265_469_601_61),
+                (1.0e-14, -4.999_999_999_995_493, 16.301_603_558_544_76),
+                (0.01, -3.557_807_142_120_088, 5.653_709_320_629_929),
+                (0.3, -0.043_369_462_932_263_32, 2.051_131_205_638_704),
+            ],
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn far_above() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(0.0, 1.0, 30.0, 31.0)?;
+        reference::moments(
+            &law,
+            Some(30.033_259_667_433_622),
+            Some(0.033_223_056_930_921_97),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    30.000_000_000_000_91,
+                    30.033_259_666_615_873,
+                    2.731_509_054_413_036_2e-11,
+                    0.999_999_999_972_685,
+                ),
+                (
+                    30.031_25,
+                    11.755_452_104_777_799,
+                    0.608_991_940_734_892_2,
+                    0.391_008_059_265_107_8,
+                ),
+                (
+                    30.5,
+                    8.107_714_218_412_784e-6,
+                    0.999_999_734_458_200_9,
+                    2.655_417_990_529_591_4e-7,
+                ),
+                (
+                    30.999_999_999_999_09,
+                    1.704_593_283_870_926_2e-12,
+                    1.0,
+                    1.550_318_560_336_469_4e-24,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (1.0e-14, 30.0, 30.994_609_949_416_933),
+                (0.01, 30.000_334_638_332_14, 30.152_946_658_581_97),
+                (0.3, 30.011_873_653_870_605, 30.040_061_293_677_947),
+                (0.5, 30.023_070_467_827_31, 30.023_070_467_827_31),
+            ],
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn far_below() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(0.0, 1.0, f64::NEG_INFINITY, -8.0)?;
+        reference::moments(
+            &law,
+            Some(-8.121_368_112_236_112),
+            Some(0.119_686_605_112_439),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    -38.0,
+                    1.763_748_602_660_179_8e-299,
+                    4.638_236_049_915_085_5e-301,
+                    1.0,
+                ),
+                (
+                    -20.0,
+                    8.874_752_212_693_514e-73,
+                    4.426_364_844_674_44e-74,
+                    1.0,
+                ),
+                (
+                    -9.0,
+                    0.001_652_441_523_931_736,
+                    0.000_181_417_064_532_023_9,
+                    0.999_818_582_935_468,
+                ),
+                (
+                    -8.062_5,
+                    4.916_247_330_211_473,
+                    0.600_789_420_940_914_1,
+                    0.399_210_579_059_085_9,
+                ),
+                (
+                    -8.000_000_000_000_91,
+                    8.121_368_112_177_022,
+                    0.999_999_999_992_613_7,
+                    7.386_341_269_199_482e-12,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (1.0e-300, -37.979_791_475_189_366, -8.0),
+                (1.0e-20, -12.459_325_012_375_604, -8.0),
+                (0.01, -8.548_758_805_535_499, -8.001_237_424_664_287),
+                (0.3, -8.146_937_123_182_049, -8.043_801_652_928_055),
+            ],
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn beyond_underflow() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(0.0, 1.0, 50.0, f64::INFINITY)?;
+        reference::moments(
+            &law,
+            Some(50.019_984_031_905_636),
+            Some(0.019_976_065_348_408_82),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    50.000_000_000_931_32,
+                    50.019_981_702_668_68,
+                    4.658_473_922_618_399e-8,
+                    0.999_999_953_415_260_8,
+                ),
+                (
+                    50.062_5,
+                    2.193_436_476_262_912_4,
+                    0.956_203_498_895_969_1,
+                    0.043_796_501_104_030_876,
+                ),
+                (
+                    51.0,
+                    5.851_567_412_345_394_4e-21,
+                    1.0,
+                    1.146_925_542_089_487_4e-22,
+                ),
+                (
+                    55.0,
+                    4.975_560_932_681_161_4e-113,
+                    1.0,
+                    9.043_486_813_963_121e-115,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (1.0e-100, 50.0, 54.409_081_288_272_624),
+                (1.0e-14, 50.0, 50.640_368_783_800_43),
+                (0.01, 50.000_200_926_007_28, 50.091_982_066_982_67),
+                (0.3, 50.007_130_140_913_26, 50.024_064_049_676_95),
+            ],
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn narrow() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(0.0, 1.0, 1.0, 1.000_976_562_5)?;
+        reference::moments(
+            &law,
+            Some(1.000_488_201_738_339),
+            Some(0.000_281_909_299_919_112_77),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    1.000_000_000_000_909_5,
+                    1_024.500_244_179_425_9,
+                    9.317_775_440_466_828e-10,
+                    0.999_999_999_068_222_5,
+                ),
+                (
+                    1.000_488_281_25,
+                    1_023.999_999_960_254_9,
+                    0.500_122_129_912_289_4,
+                    0.499_877_870_087_710_6,
+                ),
+                (
+                    1.000_976_562_499_090_5,
+                    1_023.499_755_979_551,
+                    0.999_999_999_069_132_4,
+                    9.308_676_053_288_628e-10,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (1.0e-14, 1.0, 1.000_976_562_5),
+                (0.01, 1.000_009_760_904_266_9, 1.000_966_792_149_746),
+                (0.3, 1.000_292_868_584_878_6, 1.000_683_493_545_737_6),
+            ],
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn a_slope_up_to_0() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(10.0, 1.0, -30.0, 0.0)?;
+        reference::moments(
+            &law,
+            Some(-0.098_093_233_962_511_96),
+            Some(0.097_187_333_668_828_78),
+        );
+        reference::chances(
+            &law,
+            4e-15,
+            &[
+                (
+                    -20.0,
+                    1.933_956_114_646_841_3e-173,
+                    6.439_381_326_109_969e-175,
+                    1.0,
+                ),
+                (
+                    -2.0,
+                    2.816_830_887_495_400_2e-9,
+                    2.331_386_322_603_503e-10,
+                    0.999_999_999_766_861_4,
+                ),
+                (
+                    -0.125,
+                    2.870_637_462_012_653_4,
+                    0.280_831_358_155_412_66,
+                    0.719_168_641_844_587_3,
+                ),
+                (
+                    -1.0e-9,
+                    10.098_093_132_981_58,
+                    0.999_999_989_901_906_9,
+                    1.009_809_318_347_204_7e-8,
+                ),
+                (
+                    -1.0e-300,
+                    10.098_093_233_962_512,
+                    1.0,
+                    1.009_809_323_396_251_2e-299,
+                ),
+            ],
+        );
+        reference::quantiles(
+            &law,
+            4e-15,
+            &[
+                (
+                    1.0e-200,
+                    -21.917_557_229_768_178,
+                    -9.902_859_647_173_191e-202,
+                ),
+                (1.0e-14, -2.805_673_879_384_370_3, -9.902_859_647_173_24e-16),
+                (
+                    0.01,
+                    -0.446_272_898_689_614_95,
+                    -0.000_995_222_074_558_224_9,
+                ),
+                (0.3, -0.118_538_515_657_099_05, -0.035_260_039_598_790_07),
+            ],
+        );
+        Ok(())
+    }
+    // End of reference values
 }
