@@ -55,9 +55,34 @@ pub(crate) fn read(text: &str, sink: &mut Sink) -> (Table, usize) {
     let (root, errors) = DeTable::parse_recoverable(text);
     for error in &errors {
         let span = error.span().unwrap_or(0..0);
-        sink.at(&span, error.message());
+        let (message, help) = in_plain_words(error.message(), text, &span);
+        let fault = sink.at(&span, message);
+        if let Some(help) = help {
+            fault.help(help);
+        }
     }
     (table(root.get_ref()), errors.len())
+}
+
+/// The slips that makers make most, in other words than those of the parser.
+fn in_plain_words(message: &str, text: &str, span: &Range<usize>) -> (String, Option<String>) {
+    let here = text.get(span.clone()).unwrap_or_default().trim();
+    if message.starts_with("duplicate key") {
+        return (format!("{here:?} is given twice: keep one"), None);
+    }
+    if message.starts_with("string values must be quoted") {
+        let value = here.split('#').next().unwrap_or_default().trim();
+        return if value.is_empty() {
+            ("a value is missing here".to_owned(), None)
+        } else {
+            let help = format!("write \"{value}\"");
+            (format!("{value} needs quotation marks"), Some(help))
+        };
+    }
+    if message.starts_with("invalid basic string, expected `\"`") {
+        return ("the closing quotation mark is missing".to_owned(), None);
+    }
+    (message.to_owned(), None)
 }
 
 // These call each other, but no deeper than the parser lets texts nest (80 levels).

@@ -1,3 +1,5 @@
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::fmt;
 use std::ops::Range;
 
@@ -48,10 +50,12 @@ impl fmt::Display for Fault {
 /// use kerfwise_plan::Plan;
 ///
 /// let no_files = |_: &str| Err(std::io::ErrorKind::NotFound.into());
-/// let faults = Plan::parse("plan.toml", "version = 1\ntitel = \"Stands\"\n", &no_files).unwrap_err();
-/// assert_eq!(faults.faults()[0].message, "the plan has no key \"titel\"");
-/// assert_eq!(faults.faults()[0].help.as_deref(), Some("did you mean \"title\"?"));
-/// assert_eq!((faults.faults()[0].line, faults.faults()[0].column), (2, 1));
+/// let faults = Plan::parse("plan.toml", "version = 1\ntitel = \"Stands\"", &no_files).unwrap_err();
+/// let [no_outcome, slip] = faults.faults() else { panic!("two faults") };
+/// assert_eq!(no_outcome.message, "the plan has neither a joint nor an outcome");
+/// assert_eq!(slip.message, "the plan has no key \"titel\"");
+/// assert_eq!(slip.help.as_deref(), Some("did you mean \"title\"?"));
+/// assert_eq!((slip.line, slip.column), (2, 1));
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Faults {
@@ -204,22 +208,40 @@ impl Sink {
         }
     }
 
-    /// Forgets what only follows from syntax faults: whatever is on a faulty line, and what seems
-    /// to be missing. The first `syntax` faults are those of the syntax.
+    /// Forgets what only follows from syntax faults: whatever is on a faulty line or around it, and
+    /// what seems to be missing. The first `syntax` faults are those of the syntax; of several on one
+    /// line one is enough.
     pub(crate) fn keep_what_stands_beside(&mut self, syntax: usize) {
         if syntax == 0 {
             return;
         }
         let lines = Lines::of(&self.files[0].1);
-        let line_of = |found: &Found| found.span.as_ref().map(|span| lines.position(span.start).0);
-        let broken: Vec<Option<usize>> = self.found.iter().take(syntax).map(line_of).collect();
-        let mut index = 0;
-        self.found.retain(|found| {
-            index += 1;
-            let is_placeholder = found.file == 0 && found.span == Some(0..0);
-            let is_beside = found.file > 0 || !broken.contains(&line_of(found));
-            index <= syntax || (is_beside && !found.is_absence && !is_placeholder)
+        let line_of = |at: usize| lines.position(at).0;
+        let mut broken: BTreeMap<usize, Found> = BTreeMap::new();
+        for found in self.found.drain(..syntax) {
+            let line = line_of(found.span.as_ref().map_or(0, |span| span.start));
+            // What is not closed explains what else is odd.
+            let is_reason = found.message.starts_with("unclosed");
+            match broken.entry(line) {
+                Entry::Vacant(place) => {
+                    place.insert(found);
+                }
+                Entry::Occupied(mut place) if is_reason => {
+                    place.insert(found);
+                }
+                Entry::Occupied(_) => {}
+            }
+        }
+        self.found.retain(|found| match &found.span {
+            _ if found.is_absence => false,
+            Some(span) if found.file == 0 => {
+                let is_placeholder = *span == (0..0);
+                let (first, last) = (line_of(span.start), line_of(span.end));
+                !is_placeholder && broken.range(first..=last).next().is_none()
+            }
+            _ => true,
         });
+        self.found.extend(broken.into_values());
     }
 
     pub(crate) fn into_faults(mut self) -> Faults {
@@ -272,7 +294,9 @@ impl<'a> Lines<'a> {
         let line = self.starts.partition_point(|start| *start <= at).max(1);
         let start = self.starts[line - 1];
         let before = self.text.as_bytes().get(start..at).unwrap_or_default();
-        let column = String::from_utf8_lossy(before).chars().count() + 1;
+        let before = String::from_utf8_lossy(before);
+        // A byte order mark is not seen in an editor.
+        let column = before.trim_start_matches('\u{feff}').chars().count() + 1;
         (line, column)
     }
 }

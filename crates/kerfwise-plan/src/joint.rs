@@ -93,10 +93,23 @@ impl Recipe {
             travel = self.at(travel)?.nominal_travel()?;
         }
         if let Some(step) = step {
-            travel = step * (travel / step).round();
+            travel = in_steps(travel, step);
         }
         // Refuses a travel that is not above 0.
         self.at(travel).map(|joint| joint.dialled())
+    }
+}
+
+/// A whole number of steps. Where whole steps make an inch, dividing keeps 0.5005 in from becoming
+/// 0.5005000000000001 in.
+fn in_steps(travel: Length, step: Length) -> Length {
+    let steps = (travel / step).round();
+    let per_inch = 1.inch() / step;
+    let whole = per_inch.round();
+    if (per_inch - whole).abs() < 1e-9 * whole {
+        1.inch() * (steps / whole)
+    } else {
+        step * steps
     }
 }
 
@@ -119,12 +132,20 @@ pub(crate) struct Places {
 impl Places {
     /// Tells what building the joint found.
     pub(crate) fn tell(&self, error: &Error, sink: &mut Sink) {
-        let place = match error.kind() {
-            ErrorKind::ClearanceTwice { .. } => &self.clearance,
-            ErrorKind::ClearanceMissing => &self.mortise,
-            _ => &self.travel,
+        self.tell_with("", error, sink);
+    }
+
+    /// Tells why there is no nominal travel.
+    pub(crate) fn tell_nominal(&self, error: &Error, sink: &mut Sink) {
+        self.tell_with("nominal ", error, sink);
+    }
+
+    fn tell_with(&self, which: &str, error: &Error, sink: &mut Sink) {
+        match error.kind() {
+            ErrorKind::ClearanceTwice { .. } => sink.at(&self.clearance, error.to_string()),
+            ErrorKind::ClearanceMissing => sink.at(&self.mortise, error.to_string()),
+            _ => sink.at(&self.travel, format!("{which}{error}")),
         };
-        sink.at(place, error.to_string());
     }
 }
 
@@ -168,7 +189,7 @@ struct Reader<'a, 'b> {
 // What may be missing is doubly optional below: `None` is a fault, `Some(None)` is "not there".
 impl<'a> Reader<'a, '_> {
     fn method(&mut self) {
-        let Some(value) = self.section.need("method", self.sink) else {
+        let Some(value) = self.section.need("method") else {
             return;
         };
         match text(value, "method", self.sink) {
@@ -254,10 +275,7 @@ impl<'a> Reader<'a, '_> {
         let keys = ["source", "test_cut", "pin"];
         let help = "one source, a test cut that was measured, or a pin and leaves in a saw cut";
         let kerf = match part.section.one_of(&keys, help, part.sink) {
-            None => {
-                // Whatever else there is belongs to a recipe that is not named.
-                return None;
-            }
+            None => None,
             Some(entry) if entry.key == "source" => {
                 let kerf = part.source(&entry.value, "kerf.source");
                 kerf.map(|kerf| Kerf::from_source(&kerf))
@@ -301,7 +319,7 @@ impl<'a> Reader<'a, '_> {
         };
         let shift = part.optional("shift");
         let residual = part.optional("residual");
-        let when = part.section.need("read", part.sink);
+        let when = part.section.need("read");
         let when = when.and_then(|value| Some((text(value, "lock_down.read", part.sink)?, value)));
         let lock_down = match when {
             Some(("before locking", value)) => part
@@ -345,7 +363,7 @@ impl<'a> Reader<'a, '_> {
         };
         let first_cheek = part.need("first_cheek");
         let wall = part.need("wall");
-        let front = part.section.need("band", part.sink);
+        let front = part.section.need("band");
         let front = front.and_then(|value| band(value, "face_step.band", part.sink));
         let back = part.back();
         part.section.close(part.sink);
@@ -389,10 +407,8 @@ impl<'a> Reader<'a, '_> {
 
     fn needed_part(&mut self, key: &'static str, help: &str) -> Option<Part<'a, '_>> {
         if self.section.get(key).is_none() {
-            self.sink
-                .at(&self.section.span, format!("[joint] needs {key}"))
-                .help(help)
-                .absence();
+            let message = format!("[joint] needs {key}");
+            self.section.misses(&[key], message, Some(help));
             return None;
         }
         self.part(key)
@@ -443,7 +459,7 @@ impl Part<'_, '_> {
     }
 
     fn need_of(&mut self, key: &'static str, dimension: Dimension) -> Option<Source> {
-        let value = self.section.need(key, self.sink)?;
+        let value = self.section.need(key)?;
         let role = self.what(key);
         self.pool.one(value, &role, dimension, self.sink)
     }
@@ -483,7 +499,7 @@ impl Part<'_, '_> {
         let pin_source = self.source(&pin.value, "kerf.pin");
         let leaf_error = self.need("leaf_error");
         let film = self.optional("film");
-        let number = self.section.need("leaves", self.sink);
+        let number = self.section.need("leaves");
         let number = number.and_then(|value| count(value, "kerf.leaves", 1000, self.sink));
         let goes = self.length("goes");
         let does_not_go = self.length("does_not_go");
@@ -503,7 +519,7 @@ impl Part<'_, '_> {
     }
 
     fn length(&mut self, key: &'static str) -> Option<Length> {
-        let value = self.section.need(key, self.sink)?;
+        let value = self.section.need(key)?;
         let what = self.what(key);
         length(value, &what, self.sink)
     }
@@ -520,7 +536,7 @@ impl Part<'_, '_> {
         }
         let rail = self.need("rail");
         let leg = self.need("leg");
-        let value = self.section.need("back_band", self.sink);
+        let value = self.section.need("back_band");
         let band = value.and_then(|value| band(value, "face_step.back_band", self.sink));
         Some(Some((rail?, leg?, band?)))
     }
@@ -551,6 +567,8 @@ fn band(value: &Value, what: &str, sink: &mut Sink) -> Option<Band> {
     match Band::between(lower?, upper?) {
         Ok(band) => Some(band),
         Err(error) => {
+            let error = error.to_string();
+            let error = error.trim_start_matches("band: ");
             sink.at(&value.span, format!("{what}: {error}"));
             None
         }

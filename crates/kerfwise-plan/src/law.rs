@@ -223,11 +223,14 @@ impl<'a> Law<'a, '_> {
         };
         let name = format!("a part of {}", self.what);
         let mut section = Section::new(name, &value.span, table);
-        let weight = section.need("weight", self.sink);
+        let weight = section.need("weight");
         let weight = weight.and_then(|w| number(w, &format!("{}: weight", self.what), self.sink));
         let laws = &LAWS[..LAWS.len() - 1];
-        let help = "such as normal = \"0.5 thou\"";
-        let entry = section.one_of(laws, help, self.sink);
+        let entry = section.at_most_one_of(laws, self.sink);
+        if entry.is_none() {
+            let message = format!("{} needs a law", section.name);
+            section.misses(laws, message, Some("such as normal = \"0.5 thou\""));
+        }
         // As deep as the document nests, which the parser bounds.
         let law = entry.and_then(|entry| read(entry, &self.what, self.numbers, self.sink));
         section.close(self.sink);
@@ -292,17 +295,17 @@ impl Parameters<'_, '_> {
     }
 
     fn quantity(&mut self, key: &'static str) -> Option<f64> {
-        let value = self.section.need(key, self.sink)?;
+        let value = self.section.need(key)?;
         self.numbers.quantity(value, &self.what(key), self.sink)
     }
 
     fn spread(&mut self, key: &'static str) -> Option<f64> {
-        let value = self.section.need(key, self.sink)?;
+        let value = self.section.need(key)?;
         self.numbers.spread(value, &self.what(key), self.sink)
     }
 
     fn number(&mut self, key: &'static str) -> Option<f64> {
-        let value = self.section.need(key, self.sink)?;
+        let value = self.section.need(key)?;
         number(value, &self.what(key), self.sink)
     }
 

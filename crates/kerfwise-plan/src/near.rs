@@ -1,6 +1,7 @@
 //! "Did you mean ...?"
 
-/// At most three of the known names that look like this one, the nearest first.
+/// At most three of the known names that look like this one, the nearest first. `seating.first` looks
+/// like `seating`.
 pub(crate) fn near<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
     const LONGEST: usize = 64;
     let wanted = plain(name);
@@ -12,7 +13,13 @@ pub(crate) fn near<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> 
         .into_iter()
         .map(|candidate| (candidate, plain(candidate)))
         .filter(|(_, letters)| letters.len() <= LONGEST)
-        .map(|(candidate, letters)| (slips(&wanted, &letters), candidate))
+        .map(|(candidate, letters)| {
+            let is_part = candidate
+                .strip_prefix(name)
+                .is_some_and(|rest| rest.starts_with('.'));
+            let distance = if is_part { 1 } else { slips(&wanted, &letters) };
+            (distance, candidate)
+        })
         .filter(|(distance, _)| *distance <= allowed)
         .collect();
     found.sort();

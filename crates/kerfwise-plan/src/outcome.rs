@@ -31,7 +31,7 @@ pub(crate) fn outcomes<'a>(
     all.filter_map(|entry| {
         let name = format!("outcome {:?}", entry.key);
         let mut section = Section::of(&name, entry, sink)?;
-        let value = section.need("expression", sink);
+        let value = section.need("expression");
         let band = band(&mut section, sink);
         section.close(sink);
         let value = value?;
@@ -149,14 +149,14 @@ fn correlation<'a>(
         &value.span
     };
     let mut section = Section::new("correlation", span, table);
-    let between = section.need("between", sink);
+    let between = section.need("between");
     let names = between.and_then(|value| {
         let (a, b) = pair(value, "correlation: between", sink)?;
         let a = text(a, "correlation: between", sink);
         let b = text(b, "correlation: between", sink);
         Some((a?.to_owned(), b?.to_owned()))
     });
-    let coefficient_value = section.need("coefficient", sink);
+    let coefficient_value = section.need("coefficient");
     let coefficient = coefficient_value.and_then(|value| {
         let x = number(value, "correlation: coefficient", sink)?;
         if (-1.0..=1.0).contains(&x) {
@@ -188,7 +188,9 @@ pub(crate) fn tell(outcome: &Outcome, value: &Value, error: &Error, sink: &mut S
     use kerfwise_stack::ErrorKind;
     let name = &outcome.name;
     match error.kind() {
-        ErrorKind::Text { position, message } => {
+        ErrorKind::Text {
+            position, message, ..
+        } => {
             let text = &outcome.expression;
             let offset = text.char_indices().nth(*position);
             let offset = offset.map_or(text.len(), |(at, _)| at);

@@ -261,8 +261,8 @@ fn read_plan(
     sink: &mut Sink,
 ) -> Option<Plan> {
     let mut section = Section::new("the plan", &(0..0), root);
-    section.need("version", sink);
-    let title = section.need("title", sink);
+    section.need("version");
+    let title = section.need("title");
     let title = title.and_then(|value| text(value, "title", sink));
     let note = section.value("note");
     let note = note.and_then(|value| text(value, "note", sink));
@@ -304,7 +304,7 @@ fn read_plan(
 
 fn pieces(entry: &Entry, sink: &mut Sink) -> Option<u32> {
     let mut section = Section::of("[batch]", entry, sink)?;
-    let value = section.need("pieces", sink);
+    let value = section.need("pieces");
     section.close(sink);
     value.and_then(|value| count(value, "pieces", MOST_PIECES, sink))
 }
@@ -360,7 +360,7 @@ fn travel(joint: &JointSection, sink: &mut Sink) -> Option<Length> {
     match joint.recipe.as_ref()?.nominal_travel(joint.dial_step) {
         Ok(travel) => Some(travel),
         Err(error) => {
-            joint.places.tell(&error, sink);
+            joint.places.tell_nominal(&error, sink);
             None
         }
     }

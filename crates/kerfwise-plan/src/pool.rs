@@ -1,9 +1,10 @@
 //! The sources of a plan by name, and who uses them.
 
-use crate::document::{Entry, Value};
+use crate::document::{Entry, Kind, Value};
 use crate::event::Events;
 use crate::fault::Sink;
 use crate::files::Files;
+use crate::law::LAWS;
 use crate::near::suggestion;
 use crate::read::{an, entries, text};
 use crate::source::{self, Description};
@@ -18,6 +19,8 @@ const MOST: usize = 500;
 #[derive(Debug)]
 pub(crate) struct Pool {
     by_name: BTreeMap<String, Described>,
+    /// None was left out for being one too many.
+    is_whole: bool,
 }
 
 #[derive(Debug)]
@@ -46,13 +49,18 @@ impl Pool {
     ) -> Self {
         let mut by_name = BTreeMap::new();
         let all = entries(entry, sink);
+        let is_whole = all.len() <= MOST;
         for (index, entry) in all.iter().enumerate() {
             if index >= MOST {
                 let message = format!("a plan may have {MOST} sources (got {})", all.len());
                 sink.at(&entry.key_span, message);
                 break;
             }
-            let read = source::read(entry, events, files, sink);
+            let read = if holds_sources(entry, sink) {
+                None
+            } else {
+                source::read(entry, events, files, sink)
+            };
             let built = read.and_then(|(description, places)| {
                 match description.build(&entry.key, Event::batch()) {
                     Ok(single) => Some(Built {
@@ -73,7 +81,7 @@ impl Pool {
             };
             by_name.insert(entry.key.clone(), described);
         }
-        Self { by_name }
+        Self { by_name, is_whole }
     }
 
     /// The source that a value names, in a role that wants this dimension.
@@ -188,9 +196,11 @@ impl Pool {
 
     /// Whether every description could be built.
     pub(crate) fn is_sound(&self) -> bool {
-        self.by_name
-            .values()
-            .all(|described| described.built.is_some())
+        self.is_whole
+            && self
+                .by_name
+                .values()
+                .all(|described| described.built.is_some())
     }
 
     /// The sources that an expression may name.
@@ -216,4 +226,24 @@ impl Pool {
             .filter(|(_, described)| described.used_at.is_none())
             .map(|(name, described)| (name.as_str(), &described.key_span))
     }
+}
+
+/// `[source.tenon.thickness]` is a table in a table: the name lacks its quotation marks.
+fn holds_sources(entry: &Entry, sink: &mut Sink) -> bool {
+    let Kind::Table(table) = &entry.value.kind else {
+        return false;
+    };
+    let is_table = |inner: &&Entry| {
+        matches!(inner.value.kind, Kind::Table(_)) && !LAWS.contains(&inner.key.as_str())
+    };
+    let Some(inner) = table.0.iter().find(is_table) else {
+        return false;
+    };
+    let (outer, inner) = (&entry.key, &inner.key);
+    sink.at(
+        &entry.key_span,
+        "the name of a source with a point in it needs quotation marks",
+    )
+    .help(format!("write [source.\"{outer}.{inner}\"]"));
+    true
 }

@@ -2,7 +2,7 @@
 
 use crate::document::{Entry, Kind, Table, Value};
 use crate::fault::Sink;
-use crate::near::{quoted, suggestion};
+use crate::near::{near, quoted, suggestion};
 use kerfwise_source::{Angle, Dimension, ErrorKind, Length, Quantity};
 use std::ops::Range;
 
@@ -15,6 +15,15 @@ pub(crate) struct Section<'a> {
     pub(crate) span: Range<usize>,
     table: &'a Table,
     known: Vec<&'static str>,
+    missing: Vec<Missing>,
+}
+
+/// What should have been there; told when the table is closed, unless a slip of the finger explains it.
+#[derive(Debug)]
+struct Missing {
+    keys: Vec<&'static str>,
+    message: String,
+    help: Option<String>,
 }
 
 impl<'a> Section<'a> {
@@ -24,6 +33,7 @@ impl<'a> Section<'a> {
             span: span.clone(),
             table,
             known: Vec::new(),
+            missing: Vec::new(),
         }
     }
 
@@ -54,16 +64,15 @@ impl<'a> Section<'a> {
     }
 
     /// A key that must be there.
-    pub(crate) fn need(&mut self, key: &'static str, sink: &mut Sink) -> Option<&'a Value> {
+    pub(crate) fn need(&mut self, key: &'static str) -> Option<&'a Value> {
         let value = self.value(key);
         if value.is_none() {
-            let message = format!("{} needs {key}", self.name);
-            sink.at(&self.span, message).absence();
+            self.misses(&[key], format!("{} needs {key}", self.name), None);
         }
         value
     }
 
-    /// Exactly one of these keys; which it is and its value.
+    /// Exactly one of these keys.
     pub(crate) fn one_of(
         &mut self,
         keys: &[&'static str],
@@ -74,9 +83,17 @@ impl<'a> Section<'a> {
         if found.is_none() {
             let list = quoted(keys.iter().copied(), ", ");
             let message = format!("{} needs one of {list}", self.name);
-            sink.at(&self.span, message).help(help).absence();
+            self.misses(keys, message, Some(help));
         }
         found
+    }
+
+    pub(crate) fn misses(&mut self, keys: &[&'static str], message: String, help: Option<&str>) {
+        self.missing.push(Missing {
+            keys: keys.to_vec(),
+            message,
+            help: help.map(str::to_owned),
+        });
     }
 
     /// None or one of these keys; of several the first.
@@ -100,16 +117,28 @@ impl<'a> Section<'a> {
         Some(first)
     }
 
-    /// Says which keys are not known.
+    /// Says which keys are not known, and which are missing.
     pub(crate) fn close(self, sink: &mut Sink) {
-        for entry in &self.table.0 {
-            if self.known.contains(&entry.key.as_str()) {
-                continue;
-            }
+        let is_unknown = |entry: &&Entry| !self.known.contains(&entry.key.as_str());
+        let unknown: Vec<&Entry> = self.table.0.iter().filter(is_unknown).collect();
+        for entry in &unknown {
             let message = format!("{} has no key {:?}", self.name, entry.key);
             let known = self.known.iter().copied();
             let help = suggestion(&entry.key, known, "it may have");
             sink.at(&entry.key_span, message).help(help);
+        }
+        for missing in self.missing {
+            let is_slip = |entry: &&Entry| {
+                let found = near(&entry.key, self.known.iter().copied());
+                found.iter().any(|key| missing.keys.contains(key))
+            };
+            if unknown.iter().any(is_slip) {
+                continue;
+            }
+            let fault = sink.at(&self.span, missing.message).absence();
+            if let Some(help) = missing.help {
+                fault.help(help);
+            }
         }
     }
 }

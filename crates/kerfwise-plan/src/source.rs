@@ -283,9 +283,8 @@ impl<'a> Reader<'a, '_> {
     fn usage(&mut self, entry: Option<&Entry>) -> Option<Usage> {
         let Some(entry) = entry else {
             let message = format!("{} does not say what its readings are for", self.name);
-            self.sink.at(&self.section.span, message).help(
-                "add use = \"mean\", \"spread\" (one further piece) or \"empirical\" (each reading equally likely)",
-            );
+            let help = "add use = \"mean\", \"spread\" (one further piece) or \"empirical\" (each reading equally likely)";
+            self.section.misses(&["use"], message, Some(help));
             return None;
         };
         let what = self.what("use");
@@ -313,10 +312,9 @@ impl<'a> Reader<'a, '_> {
         }
         if value.is_none() && law.is_none() {
             let message = format!("{} has neither an estimate nor an error", self.name);
-            self.sink
-                .at(&self.section.span, message)
-                .help("add estimate = \"0.375 in\", and a law such as normal = \"0.5 thou\"")
-                .absence();
+            let help = "add estimate = \"0.375 in\", and a law such as normal = \"0.5 thou\"";
+            let keys: Vec<&str> = LAWS.into_iter().chain(["estimate"]).collect();
+            self.section.misses(&keys, message, Some(help));
         }
     }
 
@@ -345,12 +343,8 @@ impl<'a> Reader<'a, '_> {
             (None, None) => {
                 let message = format!("{} does not say where its numbers come from", self.name);
                 let list = quoted(KEYS, ", ");
-                self.sink
-                    .at(&self.section.span, message)
-                    .help(format!(
-                        "add one of {list}, such as assumed = \"common practice\""
-                    ))
-                    .absence();
+                let help = format!("add one of {list}, such as assumed = \"common practice\"");
+                self.section.misses(&KEYS, message, Some(&help));
                 None
             }
         }
