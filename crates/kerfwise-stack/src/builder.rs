@@ -232,3 +232,237 @@ fn shortened(mut faults: Vec<String>) -> Vec<String> {
     }
     faults
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Facts, Monotone, testing};
+    use kerfwise_source::{AngleUnits, Dimension, Event, LengthUnits};
+    use std::sync::Arc;
+
+    fn faults(builder: StackBuilder) -> Vec<String> {
+        match builder.build().unwrap_err().kind() {
+            ErrorKind::Stack(faults) => faults.clone(),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    fn faults_of(expr: &Expr) -> Vec<String> {
+        faults(Stack::builder().outcome_without_band("out", expr))
+    }
+
+    fn angle(name: &str) -> Expr {
+        Expr::from(Source::new(name, 1.degrees()).build().unwrap())
+    }
+
+    fn length(name: &str) -> Expr {
+        Expr::from(testing::length(name))
+    }
+
+    #[test]
+    fn all_faults_come_together() {
+        let (kerf, theta) = (length("kerf"), angle("theta"));
+        let band = Band::within(1.degrees()).unwrap();
+        let builder = Stack::builder()
+            .outcome("step", &(&kerf + &kerf), band)
+            .outcome_without_band("step", &(&theta - &kerf))
+            .outcome_without_band("fit", &(kerf.sqrt() + length("kerf")));
+        assert_eq!(
+            faults(builder),
+            [
+                r#"two outcomes are named "step"; rename one"#,
+                r#"two different sources are named "kerf"; rename one, or use the same handle"#,
+                r#"outcome "step": cannot subtract length from angle: "kerf" is a length, "theta" is an angle"#,
+                r#"outcome "fit": sqrt needs even powers of length, angle and moisture content: "kerf" is a length"#,
+                r#"outcome "step" is a length, its band (from -0.017453292519943295 rad to 0.017453292519943295 rad) is an angle"#,
+            ]
+        );
+        assert_eq!(
+            Stack::builder().build().unwrap_err().to_string(),
+            "a stack needs at least one outcome"
+        );
+        assert_eq!(
+            faults(Stack::builder().outcome_without_band(" ", &kerf)),
+            ["an outcome needs a name"]
+        );
+    }
+
+    #[test]
+    fn dimension_faults_name_both_sides() {
+        let (kerf, theta) = (length("kerf"), angle("theta"));
+        let number = Expr::from(Source::new("ratio", 2.0).build().unwrap());
+        for (expr, message) in [
+            (
+                &kerf + &theta,
+                r#"cannot add angle to length: "theta" is an angle, "kerf" is a length"#,
+            ),
+            (
+                &kerf - 2.0,
+                r#"cannot subtract pure number from length: "2" is a pure number, "kerf" is a length; a bare number has no unit: write "2 in""#,
+            ),
+            (
+                1.0 + &theta,
+                r#"cannot add angle to pure number: "theta" is an angle, "1" is a pure number; a bare number has no unit: write "1 rad""#,
+            ),
+            (
+                kerf.min(&(&kerf * &theta)),
+                r#"cannot take the min of length and length·angle: "kerf" is a length, "kerf * theta" is a length·angle"#,
+            ),
+            (kerf.sin(), r#"sin needs an angle: "kerf" is a length"#),
+            (
+                Expr::constant(0.5).cos(),
+                r#"cos needs an angle: "0.5" is a pure number; a bare number has no unit: write "0.5 rad""#,
+            ),
+            (kerf.exp(), r#"exp needs a pure number: "kerf" is a length"#),
+            (
+                theta.atan(),
+                r#"atan needs a pure number: "theta" is an angle"#,
+            ),
+            (
+                kerf.powi(64).powi(2),
+                r#"in "(kerf^64)^2" the power of a unit is too large"#,
+            ),
+            (
+                number.powi(i32::MIN),
+                r#"in "ratio^-2147483648" the exponent must lie from -64 to 64"#,
+            ),
+            (number / 0.0, r#""ratio / 0" is not defined"#),
+            (Expr::constant(1.0) / 0.0, r#""1 / 0" is not defined"#),
+            (
+                Expr::constant(f64::NAN) + 1.0,
+                "a constant must be finite (got NaN)",
+            ),
+            (
+                Expr::constant(1e300).square() + 1.0,
+                r#""square(1e300)" is not defined"#,
+            ),
+        ] {
+            assert_eq!(faults_of(&expr), [format!("outcome \"out\": {message}")]);
+        }
+    }
+
+    #[test]
+    fn a_fault_is_reported_once_and_long_lists_and_texts_are_cut_short() {
+        let (kerf, theta) = (length("kerf"), angle("theta"));
+        let wrong = &kerf + &theta;
+        assert_eq!(
+            faults_of(&(&wrong * &wrong + (&kerf + &theta).square())).len(),
+            1
+        );
+        let mut many = kerf.clone();
+        for k in 1..=80 {
+            many = many.max(&(f64::from(k) * &kerf + &theta));
+        }
+        let many = faults_of(&many);
+        assert_eq!((many.len(), many[50].as_str()), (51, "and 30 more"));
+        let long = (0..100).fold(kerf.clone(), |sum, _| sum - &kerf);
+        let message = &faults_of(&(long + &theta))[0];
+        assert!(message.contains("kerf - kerf -") && message.contains('…') && message.len() < 200);
+    }
+
+    #[test]
+    fn opaque_functions_are_checked_against_their_facts() {
+        let (kerf, theta) = (length("kerf"), angle("theta"));
+        let facts =
+            || Facts::giving(Dimension::LENGTH).argument(Dimension::LENGTH, Monotone::Unknown);
+        let call = |name: &str, args: &[Expr]| {
+            let expr = Expr::function(name, args, facts(), Arc::new(|x| x[0]));
+            Stack::builder()
+                .outcome_without_band("out", &(expr + &kerf))
+                .build()
+        };
+        let message = |name: &str, args: &[Expr]| call(name, args).unwrap_err().to_string();
+        assert!(call("bow", &[kerf.clone()]).is_ok());
+        assert_eq!(
+            message("bow", &[theta.clone()]),
+            r#"outcome "out": argument 1 of function "bow" needs a length: "theta" is an angle"#
+        );
+        assert_eq!(
+            message("bow", &[kerf.clone(), kerf.clone()]),
+            r#"outcome "out": function "bow" has 2 arguments but facts about 1 were declared"#
+        );
+        assert!(message("sag 2", &[kerf.clone()]).contains("a name is made of the letters"));
+    }
+
+    #[test]
+    fn a_source_is_redrawn_once() {
+        let seat = Source::new("seat", 0.inch())
+            .event(Event::cut())
+            .build()
+            .unwrap();
+        let seat = Expr::from(&seat);
+        let twice = seat.redraw(&Event::piece(), 1).redraw(&Event::cut(), 2);
+        assert_eq!(
+            faults_of(&twice),
+            [
+                r#"source "seat" is redrawn twice; give every draw its own number in a single redraw"#
+            ]
+        );
+    }
+
+    #[test]
+    fn variables_are_sorted_by_name_and_draws_are_independent() {
+        let source = |name: &str| {
+            Source::new(name, 1.inch())
+                .normal(1.thou())
+                .event(Event::piece())
+                .build()
+                .unwrap()
+        };
+        let (b, a) = (source("b"), source("a"));
+        let pair = Expr::from(&b) - &a;
+        let stack = Stack::builder()
+            .outcome_without_band("both", &(pair.redraw(&Event::piece(), 2) + &pair))
+            .correlated(&b, &a, 0.5)
+            .build()
+            .unwrap();
+        let names: Vec<&str> = stack
+            .problem
+            .variables
+            .iter()
+            .map(|v| v.name.as_str())
+            .collect();
+        assert_eq!(names, ["a", "a#2", "b", "b#2"]);
+        let sources: Vec<&str> = stack.sources().into_iter().map(Source::name).collect();
+        assert_eq!(sources, ["a", "b"]);
+        let problem = &stack.problem;
+        assert_eq!(problem.correlation(0, 0), 1.0);
+        assert_eq!(problem.correlation(0, 2), 0.5);
+        assert_eq!(problem.correlation(3, 1), 0.5);
+        assert_eq!(problem.correlation(0, 1), 0.0);
+        assert_eq!(problem.correlation(0, 3), 0.0);
+        assert_eq!(problem.correlated_groups(), [vec![0, 2], vec![1, 3]]);
+    }
+
+    #[test]
+    fn correlation_faults_are_reported_with_the_others() {
+        let source = |name: &str, event| {
+            Source::new(name, 1.inch())
+                .normal(1.thou())
+                .event(event)
+                .build()
+                .unwrap()
+        };
+        let (a, b) = (source("a", Event::piece()), source("b", Event::blade()));
+        let stray = source("stray", Event::blade());
+        let sum = Expr::from(&a) + &b;
+        let build = |expr: &Expr, x: &Source, y: &Source, r: f64| {
+            Stack::builder()
+                .outcome_without_band("out", expr)
+                .correlated(x, y, r)
+        };
+        assert_eq!(
+            faults(build(&sum, &a, &stray, 0.5)),
+            [r#"a correlation names source "stray", which is in no outcome"#]
+        );
+        // The message is that of the matrix.
+        assert!(faults(build(&sum, &a, &b, 1.5))[0].contains("1.5"));
+        assert!(build(&sum, &a, &b, 0.5).build().is_ok());
+        assert_eq!(
+            faults(build(&(sum.redraw(&Event::piece(), 2) + &sum), &a, &b, 0.5)),
+            [
+                r#"correlated sources "a" and "b" are redrawn by different events ("piece" and "blade"); give them one event, or a shared source"#
+            ]
+        );
+    }
+}

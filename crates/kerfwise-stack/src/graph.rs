@@ -158,18 +158,21 @@ impl Builder {
             return id;
         }
         let dimension = check_op(op, expr, &dimensions, fault);
-        let constants: Option<Vec<f64>> =
+        let constants: Vec<Option<f64>> =
             args.iter().map(|&arg| self.constant_value(arg)).collect();
-        if let (Some(constants), Some(dimension)) = (constants, dimension) {
-            let arg = |k: usize| constants.get(k).copied().unwrap_or(f64::NAN);
-            let value = op.value(arg(0), arg(1));
-            if !value.is_finite() {
-                // An operand that is not finite has been reported.
-                if constants.iter().all(|c| c.is_finite()) {
-                    fault(format!("\"{}\" is not defined", expr.brief()));
-                }
-                return self.intern(key, expr, GraphKind::Op(op), args, || None);
+        let arg = |k: usize| constants.get(k).copied().flatten().unwrap_or(f64::NAN);
+        let is_constant = constants.iter().all(Option::is_some);
+        let value = op.value(arg(0), arg(1));
+        let is_never_defined =
+            (is_constant && !value.is_finite()) || (op == Op::Div && arg(1) == 0.0);
+        if is_never_defined {
+            // An operand that is not finite has been reported.
+            if constants.iter().flatten().all(|c| c.is_finite()) {
+                fault(format!("\"{}\" is not defined", expr.brief()));
             }
+            return self.intern(key, expr, GraphKind::Op(op), args, || None);
+        }
+        if let (true, Some(dimension)) = (is_constant, dimension) {
             let id = self.constant(Quantity::new(value, dimension), expr);
             self.ids.insert(key, id);
             return id;

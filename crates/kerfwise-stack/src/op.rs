@@ -259,7 +259,7 @@ impl Op {
             Self::Abs => a.abs(),
             Self::Square => a * a,
             Self::Powi(n) => where_true(n >= 0 || a != 0.0, float::powi(a, n)),
-            Self::Sqrt => where_true(a >= 0.0, a.sqrt()),
+            Self::Sqrt => a.sqrt(),
             Self::Exp => float::exp(a),
             Self::Ln => where_true(a > 0.0, float::ln(a)),
             Self::Sin => float::sin(a),

@@ -92,7 +92,8 @@ impl Stack {
     }
 }
 
-/// Each outcome with its algebra and band, then the sources: estimate, distribution of the error, event.
+/// Each outcome with its algebra and band, then the sources (estimate, distribution of the error, event) and their
+/// correlations.
 impl fmt::Display for Stack {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for outcome in &self.outcomes {
@@ -101,35 +102,49 @@ impl fmt::Display for Stack {
                 writeln!(f, "    {band}")?;
             }
         }
-        let rows: Vec<[String; 4]> = self
-            .sources()
-            .into_iter()
-            .map(|source| {
-                [
-                    source.name().to_owned(),
-                    source.estimate().to_string(),
-                    source.error().name().to_owned(),
-                    source.event().name().to_owned(),
-                ]
-            })
-            .collect();
+        self.write_sources(f)?;
+        self.write_correlations(f)
+    }
+}
+
+impl Stack {
+    fn write_sources(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let row = |source: &Source| {
+            [
+                source.name().to_owned(),
+                source.estimate().to_string(),
+                source.error().name().to_owned(),
+                source.event().name().to_owned(),
+            ]
+        };
+        let rows: Vec<[String; 4]> = self.sources().into_iter().map(row).collect();
         if rows.is_empty() {
             return Ok(());
         }
         let width = |k: usize| {
-            rows.iter()
-                .map(|row| row[k].chars().count())
-                .max()
-                .unwrap_or(0)
+            let widths = rows.iter().map(|row: &[String; 4]| row[k].chars().count());
+            widths.max().unwrap_or(0)
         };
         let [name, estimate, error] = [0, 1, 2].map(width);
         writeln!(f, "sources")?;
-        for row in &rows {
-            writeln!(
-                f,
-                "    {:name$}  {:estimate$}  {:error$}  {}",
-                row[0], row[1], row[2], row[3]
-            )?;
+        for [a, b, c, event] in &rows {
+            writeln!(f, "    {a:name$}  {b:estimate$}  {c:error$}  {event}")?;
+        }
+        Ok(())
+    }
+
+    fn write_correlations(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Some(matrix) = &self.problem.correlation else {
+            return Ok(());
+        };
+        writeln!(f, "correlations")?;
+        for (k, a) in matrix.names().iter().enumerate() {
+            for b in &matrix.names()[k + 1..] {
+                let coefficient = matrix.between(a, b);
+                if coefficient != 0.0 {
+                    writeln!(f, "    {a}, {b}: {coefficient}")?;
+                }
+            }
         }
         Ok(())
     }
@@ -272,5 +287,143 @@ impl<'a> Outcome<'a> {
     /// Declines as [`exact`](Self::exact), or when there is no band.
     pub fn batch(&self, options: batch::Batch) -> Result<batch::BatchAnswer, Decline> {
         batch::run(*self, &options)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing;
+    use kerfwise_source::{AngleUnits, Event, LengthUnits};
+
+    #[test]
+    fn stacks_go_between_threads() {
+        fn is_send_and_sync<T: Send + Sync>() {}
+        is_send_and_sync::<Stack>();
+        is_send_and_sync::<Expr>();
+    }
+
+    fn tenon() -> Stack {
+        let travel = Source::new("travel", 0.5.inch())
+            .rectangular(1.thou())
+            .build()
+            .unwrap();
+        let seat = Source::new("seat", 0.inch())
+            .triangular(2.thou())
+            .event(Event::cut())
+            .build()
+            .unwrap();
+        let kerf = Source::new("kerf", 0.125.inch())
+            .event(Event::blade())
+            .build()
+            .unwrap();
+        let first = Expr::from(&travel) - &kerf - &seat;
+        let thickness = &first + Expr::from(&seat).redraw(&Event::cut(), 2);
+        let band = Band::between(0.37.inch(), 0.38.inch()).unwrap();
+        Stack::builder()
+            .outcome("tenon", &thickness, band)
+            .outcome_without_band("kerf twice", &(2.0 * Expr::from(&kerf)))
+            .build()
+            .unwrap()
+    }
+
+    #[test]
+    fn a_stack_prints_its_algebra_and_its_sources() {
+        assert_eq!(
+            tenon().to_string(),
+            "tenon = travel - kerf - seat + seat#2\n    \
+                 from 0.37 in to 0.38 in\n\
+             kerf twice = 2 * kerf\n\
+             sources\n    \
+                 kerf    0.125 in  point        blade\n    \
+                 seat    0 in      triangular   cut\n    \
+                 travel  0.5 in    rectangular  batch\n"
+        );
+    }
+
+    #[test]
+    fn correlations_are_printed() {
+        let source = |name: &str| {
+            Source::new(name, 1.inch())
+                .normal(1.thou())
+                .build()
+                .unwrap()
+        };
+        let (a, b, c) = (source("a"), source("b"), source("c"));
+        let stack = Stack::builder()
+            .outcome_without_band("sum", &(Expr::from(&a) + &b + &c))
+            .correlated(&b, &a, 0.5)
+            .correlated(&b, &c, -0.25)
+            .build()
+            .unwrap();
+        let text = stack.to_string();
+        let (_, correlations) = text.split_once("correlations\n").unwrap();
+        let mut lines: Vec<&str> = correlations.lines().map(str::trim).collect();
+        lines.sort_unstable();
+        assert_eq!(lines.len(), 2);
+        assert!(
+            lines
+                .iter()
+                .all(|l| l.ends_with(": 0.5") || l.ends_with(": -0.25")),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn an_outcome_is_evaluated_at_estimates_and_named_values() {
+        let stack = tenon();
+        let tenon = stack.outcome("tenon").unwrap();
+        assert_eq!(tenon.evaluate(&[]).unwrap(), 0.375.inch().into());
+        let values = [("seat", 0.25.inch().into()), ("seat#2", 1.inch().into())];
+        assert_eq!(tenon.evaluate(&values).unwrap(), 1.125.inch().into());
+        assert_eq!(tenon.name(), "tenon");
+        assert!(stack.outcome("fit").is_none());
+    }
+
+    #[test]
+    fn all_faults_of_values_come_together() {
+        let stack = tenon();
+        let values = [
+            ("kerf", 1.degrees().into()),
+            ("travell", 1.inch().into()),
+            ("seat", f64::NAN.inch().into()),
+            ("kerf", 0.125.inch().into()),
+        ];
+        let error = stack
+            .outcome("tenon")
+            .unwrap()
+            .evaluate(&values)
+            .unwrap_err();
+        assert_eq!(
+            error.kind(),
+            &ErrorKind::Values(vec![
+                r#"outcome "tenon": source "kerf" needs a length (got 0.017453292519943295 rad, an angle)"#.into(),
+                r#"outcome "tenon": unknown source "travell": did you mean "travel"?"#.into(),
+                r#"outcome "tenon": the value of "seat" must be finite (got NaN in)"#.into(),
+                r#"outcome "tenon": source "kerf" has two values"#.into(),
+            ])
+        );
+        // A source of another outcome is none of this one.
+        let other = stack.outcome("kerf twice").unwrap();
+        assert_eq!(
+            other
+                .evaluate(&[("travel", 1.inch().into())])
+                .unwrap_err()
+                .to_string(),
+            r#"outcome "kerf twice": unknown source "travel""#
+        );
+        let gap = Expr::from(&testing::length("gap"));
+        let ratio = Stack::builder()
+            .outcome_without_band("ratio", &(1.inch() / gap))
+            .build()
+            .unwrap();
+        let at_zero = ratio
+            .outcome("ratio")
+            .unwrap()
+            .evaluate(&[("gap", 0.inch().into())]);
+        assert_eq!(
+            at_zero.unwrap_err().to_string(),
+            r#"outcome "ratio": it is not defined at these values"#
+        );
     }
 }
