@@ -72,18 +72,13 @@ fn place(index: &Index, text: &str) -> usize {
         .unwrap_or(0)
 }
 
-/// At most a line or two: a plan of which half is gone only shows the first fault of all.
+/// At most two lines or so: a plan of which half is gone only shows the first fault of all.
 fn stretch<'a>(a: &Index, b: &Index, text: &'a str) -> (usize, &'a str) {
     let start = place(a, text);
     let rest = &text[start..];
-    let end = place(
-        b,
-        &rest[..rest
-            .len()
-            .min(100)
-            .max(rest.char_indices().nth(50).map_or(0, |(i, _)| i))],
-    );
-    (start, &rest[..end])
+    let near = rest.char_indices().nth(100);
+    let rest = near.map_or(rest, |(at, _)| &rest[..at]);
+    (start, &rest[..place(b, rest)])
 }
 
 fn damaged(text: &str, all: &[Damage]) -> String {
@@ -105,8 +100,16 @@ fn damaged(text: &str, all: &[Damage]) -> String {
     text
 }
 
-const READINGS: &str =
-    "# comment\nno,kerf (in),at feel (in)\n1,0.126,0.3745\n2,0.1265,0.375\n3,,0.374\n";
+/// Four of each: fewer have no standard deviation of their mean, and the plan's limits need one.
+const READINGS: &str = "\
+# comment
+no,kerf (in),at feel (in)
+1,0.126,0.3745
+2,0.1265,0.375
+3,,0.374
+4,0.1255,0.3755
+5,0.126,
+";
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
@@ -139,5 +142,80 @@ proptest! {
                 }
             }
         }
+    }
+}
+
+fn read(text: &str) -> Result<Plan, kerfwise_plan::Faults> {
+    Plan::parse("plan.toml", text, &|_| Ok(READINGS.to_owned()))
+}
+
+#[track_caller]
+fn is_read_or_refused(text: &str) {
+    match read(text) {
+        Ok(plan) => {
+            let travel = plan.joint().map(|joint| joint.dialled().to_inches());
+            assert!(travel.is_none_or(|inches| inches.is_finite() && inches > 0.0));
+        }
+        Err(faults) => assert!(!faults.to_string().is_empty()),
+    }
+}
+
+#[test]
+fn every_text_of_the_plan_replaced_by_every_odd_value() {
+    const ODD: &[&str] = &[
+        "\"\"",
+        "\" \"",
+        "\"0 in\"",
+        "\"-0 in\"",
+        "\"-1 in\"",
+        "\"1e300 in\"",
+        "\"-1.7e308 in\"",
+        "\"1e-320 in\"",
+        "\"1 deg\"",
+        "\"1 %MC\"",
+        "\"0.5\"",
+        "\"nan in\"",
+        "\"seating\"",
+        "\"kerf\"",
+        "\"mean\"",
+        "\"spread\"",
+        "\"empirical\"",
+        "\"cut\"",
+        "0",
+        "-1",
+        "1e308",
+        "nan",
+        "true",
+        "[]",
+        "{}",
+        "[[\"0 in\", 1]]",
+        "[\"0 in\", \"0 in\"]",
+        "[\"-1e308 in\", \"1e308 in\"]",
+    ];
+    assert!(read(DEMO_PLAN).is_ok(), "undamaged, it is read");
+    let mut texts = 0;
+    let mut from = 0;
+    while let Some(open) = DEMO_PLAN[from..].find('"') {
+        let start = from + open;
+        let length = DEMO_PLAN[start + 1..].find('"').expect("it is closed") + 2;
+        for odd in ODD {
+            let (before, after) = (&DEMO_PLAN[..start], &DEMO_PLAN[start + length..]);
+            is_read_or_refused(&format!("{before}{odd}{after}"));
+        }
+        texts += 1;
+        from = start + length;
+    }
+    assert!(texts > 80, "{texts} texts were replaced");
+}
+
+#[test]
+fn every_line_left_out_or_given_twice() {
+    let lines: Vec<&str> = DEMO_PLAN.lines().collect();
+    for n in 0..lines.len() {
+        let without = [&lines[..n], &lines[n + 1..]].concat().join("\n");
+        is_read_or_refused(&without);
+        let twice = [&lines[..=n], &lines[n..]].concat().join("\n");
+        let is_blank = lines[n].trim().is_empty() || lines[n].starts_with('#');
+        assert_eq!(read(&twice).is_ok(), is_blank, "{:?} given twice", lines[n]);
     }
 }
