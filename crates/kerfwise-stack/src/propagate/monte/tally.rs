@@ -163,10 +163,17 @@ impl Tally {
     pub(super) fn moments(&self) -> Option<Moments> {
         let n = self.defined as f64;
         let [p1, p2, p3, p4] = self.powers.map(|sum| sum.value());
+        // Otherwise ∞ − ∞ could pass for a variance of 0 below.
+        if n < 2.0 || ![p1, p2, p3, p4].iter().all(|power| power.is_finite()) {
+            return None;
+        }
         let mean = p1 / n;
         let variance = ((p2 - p1 * mean) / (n - 1.0)).max(0.0);
         let fourth = (p4 - 4.0 * mean * p3 + 6.0 * mean * mean * p2) / n
             - 3.0 * (mean * mean) * (mean * mean);
+        if !fourth.is_finite() {
+            return None;
+        }
         let spread_of_variance = (fourth - variance * variance * (n - 3.0) / (n - 1.0)) / n;
         let sd = variance.sqrt();
         let scale = self.frame.scale();
@@ -175,25 +182,24 @@ impl Tally {
         } else {
             0.0
         };
-        let moments = Moments {
-            mean: Bounded {
-                value: self.frame.centre() + mean * scale,
-                error: sd * scale / n.sqrt(),
-            },
-            standard_deviation: Bounded {
-                value: sd * scale,
-                error: error_of_sd * scale,
-            },
+        let mean = Bounded {
+            value: self.frame.centre() + mean * scale,
+            error: sd * scale / n.sqrt(),
         };
-        let Moments {
+        let standard_deviation = Bounded {
+            value: sd * scale,
+            error: error_of_sd * scale,
+        };
+        let numbers = [
+            mean.value,
+            mean.error,
+            standard_deviation.value,
+            standard_deviation.error,
+        ];
+        numbers.iter().all(|x| x.is_finite()).then_some(Moments {
             mean,
-            standard_deviation: sd,
-        } = &moments;
-        (n >= 2.0
-            && [mean.value, mean.error, sd.value, sd.error]
-                .iter()
-                .all(|x| x.is_finite()))
-        .then_some(moments)
+            standard_deviation,
+        })
     }
 
     /// Chances over the defined trials, and their standard errors.
