@@ -201,3 +201,78 @@ impl Law for Discrete {
         Self::of(pairs, 1.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::Distribution;
+    use crate::Error;
+
+    #[test]
+    fn order_and_repetition_do_not_matter() -> Result<(), Error> {
+        let tidy = Distribution::discrete(&[(1.0, 0.25), (2.0, 0.75)])?;
+        assert_eq!(
+            Distribution::discrete(&[(2.0, 0.5), (1.0, 0.25), (7.0, 0.0), (2.0, 0.25)])?,
+            tidy
+        );
+        assert_eq!(tidy.support(), (1.0, 2.0));
+        // By hand: mean 7/4, variance 3/16.
+        assert_eq!(tidy.mean(), Some(1.75));
+        assert!(
+            tidy.variance()
+                .is_some_and(|variance| (variance - 0.1875).abs() < 1e-16)
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn both_tails_are_summed_from_their_own_end() -> Result<(), Error> {
+        let law = Distribution::discrete(&[(0.0, 1e-300), (1.0, 1.0 - 2e-20), (2.0, 2e-20)])?;
+        assert_eq!((law.cdf(0.5), law.sf(1.5)), (1e-300, 2e-20));
+        assert_eq!((law.quantile(1e-300), law.quantile(2e-300)), (0.0, 1.0));
+        assert_eq!(
+            (law.quantile_upper(2e-20), law.quantile_upper(1.9e-20)),
+            (1.0, 2.0)
+        );
+        assert_eq!((law.cdf(2.0), law.sf(2.0)), (1.0, 0.0));
+        Ok(())
+    }
+
+    #[test]
+    fn symmetry_is_seen() -> Result<(), Error> {
+        let even = Distribution::discrete(&[(-1.0, 0.25), (0.5, 0.5), (2.0, 0.25)])?;
+        assert_eq!(even.centre_of_symmetry(), Some(0.5));
+        let odd = Distribution::discrete(&[(-1.0, 0.25), (0.5, 0.25), (2.0, 0.5)])?;
+        assert_eq!(odd.centre_of_symmetry(), None);
+        Ok(())
+    }
+
+    #[test]
+    fn characteristic_function_of_a_coin_is_a_cosine() -> Result<(), Error> {
+        let coin = Distribution::discrete(&[(-1.0, 0.5), (1.0, 0.5)])?;
+        // cos 2, computed independently at 40 digits with mpmath.
+        assert_eq!(
+            coin.characteristic(2.0),
+            Some((-0.416_146_836_547_142_4, 0.0))
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn draws_have_the_right_shares() -> Result<(), Error> {
+        let law = Distribution::discrete(&[(0.0, 0.2), (1.0, 0.3), (2.0, 0.5)])?;
+        let mut draws = vec![0.0; 20_000];
+        law.fill(
+            &mut kerfwise_numeric::stream::Stream::new(3, 1, 4),
+            &mut draws,
+        );
+        for (value, share) in [(0.0, 0.2_f64), (1.0, 0.3), (2.0, 0.5)] {
+            let found = draws.iter().filter(|draw| **draw == value).count() as f64 / 20_000.0;
+            // Four standard errors of a share, at a fixed seed.
+            assert!(
+                (found - share).abs() < 4.0 * (share * (1.0 - share) / 20_000.0).sqrt(),
+                "{value}: {found}"
+            );
+        }
+        Ok(())
+    }
+}

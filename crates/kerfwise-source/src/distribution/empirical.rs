@@ -150,3 +150,58 @@ impl Law for Empirical {
         Distribution::empirical(&readings)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Distribution, reference};
+    use crate::Error;
+
+    #[test]
+    fn ranks_survive_the_rounding_of_p_times_n() -> Result<(), Error> {
+        let readings: Vec<f64> = (1..=49).map(f64::from).collect();
+        let law = Distribution::empirical(&readings)?;
+        for rank in 1..=48 {
+            let rank = f64::from(rank);
+            // P(X <= rank) = rank/49 exactly as the cdf tells it, so no later reading may be given.
+            assert_eq!(law.quantile(rank / 49.0), rank);
+            assert_eq!(law.quantile_upper(rank / 49.0), 49.0 - rank);
+            assert_eq!(law.cdf(rank), rank / 49.0);
+            assert_eq!(law.sf(rank), (49.0 - rank) / 49.0);
+        }
+        assert_eq!(
+            (law.quantile(1e-300), law.quantile_upper(1e-300)),
+            (1.0, 49.0)
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn twenty_readings_of_a_temperature() -> Result<(), Error> {
+        // JCGM 100:2008, 4.4.3, table 1: mean 100.145, s = 1.489 with divisor 19.
+        let readings = [
+            96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07, 100.33, 100.42,
+            100.68, 100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72,
+        ];
+        let law = Distribution::empirical(&readings)?;
+        assert!(law.mean().is_some_and(|mean| (mean - 100.145).abs() < 5e-4));
+        let s = law
+            .standard_deviation()
+            .map(|sd| sd * (20.0_f64 / 19.0).sqrt());
+        assert!(s.is_some_and(|s| (s - 1.489).abs() < 5e-4));
+        Ok(())
+    }
+
+    #[test]
+    fn huge_and_close_readings() -> Result<(), Error> {
+        reference::moments(
+            &Distribution::empirical(&[-1.5e308, 1.5e308])?,
+            Some(0.0),
+            Some(1.5e308),
+        );
+        // By hand: two readings a and a + 2d have standard deviation d.
+        let close = Distribution::empirical(&[1e9, 1e9 + 0.25])?;
+        reference::moments(&close, Some(1e9 + 0.125), Some(0.125));
+        assert_eq!(close.centre_of_symmetry(), Some(1e9 + 0.125));
+        Ok(())
+    }
+}

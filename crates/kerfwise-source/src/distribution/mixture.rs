@@ -268,3 +268,114 @@ impl Law for Mixture {
         Self::of(parts?, 1.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Distribution, reference};
+    use super::{at_place, place};
+    use crate::Error;
+
+    fn chip() -> Result<Distribution, Error> {
+        Distribution::mixture(vec![
+            (0.75, Distribution::normal(0.0, 1.0)?),
+            (0.25, Distribution::rectangular(2.0, 6.0)?),
+        ])
+    }
+
+    #[test]
+    fn moments_follow_from_the_parts() -> Result<(), Error> {
+        // By hand: mean 1; variance 0.75·1 + 0.25·16/12 within, 0.75·1 + 0.25·9 between.
+        reference::moments(&chip()?, Some(1.0), Some((13.0_f64 / 12.0 + 3.0).sqrt()));
+        let heavy = Distribution::student_t(0.0, 1.0, 2.0)?;
+        let law = Distribution::mixture(vec![(0.5, heavy), (0.5, Distribution::point(1.0)?)])?;
+        assert_eq!(
+            (law.mean(), law.variance(), law.pdf(0.0)),
+            (Some(0.5), None, None)
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn tails_are_those_of_the_parts() -> Result<(), Error> {
+        let law = chip()?;
+        let part = Distribution::normal(0.0, 1.0)?;
+        for x in [-37.0, -5.0, 7.0, 37.0] {
+            let (lower, upper) = (0.75 * part.cdf(x), 0.75 * part.sf(x));
+            assert!(x > 0.0 || (law.cdf(x) / lower - 1.0).abs() < 1e-15);
+            assert!(x < 0.0 || (law.sf(x) / upper - 1.0).abs() < 1e-15);
+        }
+        // The normal alone reaches so far out: 0.75 P(Z > z) = q.
+        let z = part.quantile_upper(1e-200 / 0.75);
+        assert!((law.quantile_upper(1e-200) / z - 1.0).abs() < 1e-15);
+        assert!((law.quantile(1e-200) / z + 1.0).abs() < 1e-15);
+        Ok(())
+    }
+
+    #[test]
+    fn quantile_finds_jumps_and_roots() -> Result<(), Error> {
+        let law = Distribution::mixture(vec![
+            (0.5, Distribution::rectangular(0.0, 1.0)?),
+            (0.5, Distribution::point(0.5)?),
+        ])?;
+        // By hand: the cdf is x/2 below the point, and (x + 1)/2 from it on.
+        assert_eq!(law.quantile(0.125), 0.25);
+        assert_eq!((law.quantile(0.3), law.quantile(0.75)), (0.5, 0.5));
+        assert_eq!(law.quantile(0.875), 0.75);
+        assert_eq!(
+            (law.quantile_upper(0.7), law.quantile_upper(0.125)),
+            (0.5, 0.75)
+        );
+        assert_eq!(
+            (law.support(), law.centre_of_symmetry()),
+            ((0.0, 1.0), Some(0.5))
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn a_mixture_among_the_parts_is_flattened() -> Result<(), Error> {
+        let nested = Distribution::mixture(vec![
+            (0.5, chip()?),
+            (0.5, Distribution::arcsine(0.0, 1.0)?),
+        ])?;
+        let flat = Distribution::mixture(vec![
+            (0.375, Distribution::normal(0.0, 1.0)?),
+            (0.125, Distribution::rectangular(2.0, 6.0)?),
+            (0.5, Distribution::arcsine(0.0, 1.0)?),
+            (0.0, Distribution::exponential(0.0, 1.0)?),
+        ])?;
+        assert_eq!(nested, flat);
+        assert_eq!(flat.words_per_draw(), 2);
+        let points = vec![
+            (0.5, Distribution::point(1.0)?),
+            (0.5, Distribution::point(2.0)?),
+        ];
+        assert_eq!(
+            Distribution::mixture(points)?,
+            Distribution::discrete(&[(1.0, 0.5), (2.0, 0.5)])?
+        );
+        Ok(())
+    }
+
+    #[test]
+    fn places_keep_the_order_of_the_numbers() {
+        let numbers = [
+            f64::NEG_INFINITY,
+            -1.0,
+            -f64::MIN_POSITIVE,
+            -0.0,
+            0.0,
+            5e-324,
+            1.0,
+            f64::MAX,
+        ];
+        for pair in numbers.windows(2) {
+            assert!(place(pair[0]) < place(pair[1]));
+        }
+        assert!(
+            numbers
+                .iter()
+                .all(|x| at_place(place(*x)).to_bits() == x.to_bits())
+        );
+    }
+}

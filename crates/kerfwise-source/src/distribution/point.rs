@@ -88,3 +88,52 @@ impl Law for Point {
         Distribution::point(factor * self.value + shift)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::Distribution;
+    use crate::Error;
+
+    #[test]
+    fn every_law_without_spread_is_a_point() -> Result<(), Error> {
+        let point = Distribution::point(2.0)?;
+        for law in [
+            Distribution::normal(2.0, 0.0)?,
+            Distribution::rectangular(2.0, 2.0)?,
+            Distribution::triangular(2.0, 2.0, 2.0)?,
+            Distribution::trapezoidal(2.0, 2.0, 0.5)?,
+            Distribution::curvilinear_trapezoid(2.0, 2.0, 0.0)?,
+            Distribution::arcsine(2.0, 2.0)?,
+            Distribution::student_t(2.0, 0.0, 3.0)?,
+            Distribution::exponential(2.0, 0.0)?,
+            Distribution::lognormal(1.0, 0.0, 0.0)?,
+            Distribution::beta(2.0, 2.0, 3.0, 4.0)?,
+            Distribution::truncated_normal(2.0, 0.0, 1.0, f64::INFINITY)?,
+            Distribution::truncated_normal(0.0, 1.0, 2.0, 2.0)?,
+            Distribution::two_piece_normal(2.0, 0.0, 0.0)?,
+            Distribution::discrete(&[(2.0, 0.25), (2.0, 0.75), (3.0, 0.0)])?,
+            Distribution::empirical(&[2.0, 2.0, 2.0])?,
+            Distribution::mixture(vec![(0.5, point.clone()), (0.5, point.clone())])?,
+        ] {
+            assert_eq!(law, point);
+        }
+        Ok(())
+    }
+
+    #[test]
+    fn a_point_is_all_there() -> Result<(), Error> {
+        let law = Distribution::point(2.0)?;
+        assert_eq!((law.cdf(2.0), law.cdf(2.0_f64.next_down())), (1.0, 0.0));
+        assert_eq!((law.sf(2.0), law.sf(2.0_f64.next_down())), (0.0, 1.0));
+        assert_eq!((law.quantile(0.0), law.quantile_upper(0.3)), (2.0, 2.0));
+        assert_eq!((law.mean(), law.variance()), (Some(2.0), Some(0.0)));
+        assert_eq!(law.words_per_draw(), 0);
+        // e^{2i}, by the definition of the characteristic function.
+        let (re, im) = law.characteristic(1.0).unwrap_or_default();
+        assert!(
+            (re + 0.416_146_836_547_142_4).abs() < 1e-16
+                && (im - 0.909_297_426_825_681_7).abs() < 1e-16
+        );
+        Ok(())
+    }
+}

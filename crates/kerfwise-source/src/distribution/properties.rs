@@ -301,3 +301,76 @@ fn published_chances_and_quantiles_of_unit_laws() -> Result<(), crate::Error> {
     );
     Ok(())
 }
+
+#[test]
+fn published_variances() -> Result<(), crate::Error> {
+    // JCGM 101:2008, 6.4 (variances of the laws there), on the interval 1 to 5 with top ratio 1/2 and d = 1/2.
+    for (law, variance) in [
+        (Distribution::rectangular(1.0, 5.0)?, 16.0_f64 / 12.0),
+        (
+            Distribution::curvilinear_trapezoid(1.0, 5.0, 0.5)?,
+            16.0 / 12.0 + 0.25 / 9.0,
+        ),
+        (
+            Distribution::trapezoidal(1.0, 5.0, 0.5)?,
+            16.0 * 1.25 / 24.0,
+        ),
+        (Distribution::triangular(1.0, 3.0, 5.0)?, 16.0 / 24.0),
+        (Distribution::arcsine(1.0, 5.0)?, 16.0 / 8.0),
+        (Distribution::student_t(3.0, 2.0, 5.0)?, 4.0 * 5.0 / 3.0),
+        (Distribution::exponential(0.0, 3.0)?, 9.0),
+    ] {
+        reference::moments(&law, Some(3.0), Some(variance.sqrt()));
+        assert_eq!(
+            law.centre_of_symmetry().is_some(),
+            law.name() != "exponential"
+        );
+    }
+    Ok(())
+}
+
+#[test]
+fn laws_that_say_the_same_are_the_same() -> Result<(), crate::Error> {
+    let inf = f64::INFINITY;
+    for (one, other) in [
+        (
+            Distribution::trapezoidal(0.0, 2.0, 1.0)?,
+            Distribution::rectangular(0.0, 2.0)?,
+        ),
+        (
+            Distribution::trapezoidal(0.0, 2.0, 0.0)?,
+            Distribution::triangular(0.0, 1.0, 2.0)?,
+        ),
+        (
+            Distribution::curvilinear_trapezoid(0.0, 2.0, 0.0)?,
+            Distribution::rectangular(0.0, 2.0)?,
+        ),
+        (
+            Distribution::beta(0.0, 2.0, 1.0, 1.0)?,
+            Distribution::rectangular(0.0, 2.0)?,
+        ),
+        (
+            Distribution::beta(0.0, 2.0, 0.5, 0.5)?,
+            Distribution::arcsine(0.0, 2.0)?,
+        ),
+        (
+            Distribution::student_t(1.0, 2.0, inf)?,
+            Distribution::normal(1.0, 2.0)?,
+        ),
+        (
+            Distribution::truncated_normal(1.0, 2.0, -inf, inf)?,
+            Distribution::normal(1.0, 2.0)?,
+        ),
+        (
+            Distribution::truncated_normal(0.0, 1e20, 1.0, 2.0)?,
+            Distribution::rectangular(1.0, 2.0)?,
+        ),
+        (
+            Distribution::two_piece_normal(1.0, 2.0, 2.0)?,
+            Distribution::normal(1.0, 2.0)?,
+        ),
+    ] {
+        assert_eq!(one, other);
+    }
+    Ok(())
+}

@@ -65,7 +65,7 @@ pub(super) fn chances(law: &Distribution, relative: f64, rows: &[(f64, f64, f64,
     }
 }
 
-/// Rows of p, quantile(p), quantile_upper(p).
+/// Rows of p, the quantile and the upper quantile there.
 #[track_caller]
 pub(super) fn quantiles(law: &Distribution, relative: f64, rows: &[(f64, f64, f64)]) {
     for &(p, lower, upper) in rows {
