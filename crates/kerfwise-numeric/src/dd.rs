@@ -105,9 +105,17 @@ impl Dd {
         quick_two_sum(root, rest.hi / (2.0 * root))
     }
 
-    /// Natural logarithm of a number within 1e-290..1e290, to about 1e-31 of the larger of itself and the
-    /// number's distance from 1.
+    /// Natural logarithm of a number above 0, to about 1e-31 of the larger of itself and the number's distance
+    /// from 1.
     pub(crate) fn ln(self) -> Self {
+        if self.hi <= 0.0 || !self.hi.is_finite() {
+            return Self::new(float::ln(self.hi));
+        }
+        // Outside 1e-290..1e290 the exponent below, its inverse or an exact product is no normal number.
+        if !(1e-290..=1e290).contains(&self.hi) {
+            let away = if self.hi < 1.0 { 128 } else { -128 };
+            return self.scaled(power_of_two(away)).ln() - LN_2 * f64::from(away);
+        }
         // The number is 2^k times m with m near 1, and m is near j/64 whose logarithm the compiler has tabulated.
         let mut k = ((self.hi.to_bits() >> 52) as i32) - 1023;
         let mut m = self.scaled(power_of_two(-k));
@@ -237,5 +245,101 @@ impl<T: Into<Self>> Div<T> for Dd {
     #[inline]
     fn div(self, other: T) -> Self {
         self.over(other.into())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    // Computed with mpmath at 50 digits: x, ln x as a sum of two f64.
+    const LOGARITHMS: [(f64, f64, f64); 6] = [
+        (2.0, 0.693_147_180_559_945_3, 2.319_046_813_846_299_6e-17),
+        (0.1, -2.302_585_092_994_045_5, -1.715_024_362_805_798_5e-16),
+        (
+            1.000_000_1,
+            9.999_999_505_838_704e-8,
+            1.524_970_952_844_148_9e-24,
+        ),
+        (
+            0.999,
+            -0.001_000_500_333_583_534_4,
+            -2.564_477_700_367_779_8e-20,
+        ),
+        (1.0e-250, -575.646_273_248_511_4, -7.441_568_995_976_443e-16),
+        (7.25e100, 232.239_510_768_271_15, 6.285_803_779_840_972e-15),
+    ];
+    // x, ln(1+x).
+    const LOGARITHMS_1P: [(f64, f64, f64); 4] = [
+        (1.0e-20, 1.0e-20, -5.0e-41),
+        (-0.01, -0.010_050_335_853_501_442, 5.217_955_755_566_742e-19),
+        (0.02, 0.019_802_627_296_179_712, 1.004_741_232_433_178_3e-18),
+        (3.5, 1.504_077_396_776_274_2, -9.359_411_037_597_794e-17),
+    ];
+
+    fn assert_near(got: Dd, hi: f64, lo: f64, what: f64) {
+        let off = (got.hi - hi) + (got.lo - lo);
+        // because: the claim of the two functions
+        assert!(
+            off.abs() <= 1e-30 * hi.abs().max(0.01 * what.abs()),
+            "{what}: off by {off:e}"
+        );
+    }
+
+    #[test]
+    fn logarithms_have_thirty_digits() {
+        for (x, hi, lo) in LOGARITHMS {
+            assert_near(Dd::new(x).ln(), hi, lo, x.min(1.0));
+        }
+        for (x, hi, lo) in LOGARITHMS_1P {
+            assert_near(Dd::new(x).ln_1p(), hi, lo, x);
+        }
+        assert_eq!(Dd::ONE.ln(), Dd::new(0.0));
+    }
+
+    #[test]
+    fn logarithms_at_the_ends_of_the_range() {
+        for x in [5e-324, 1e-300, 1e300, f64::MAX] {
+            // because: `float::ln` is within one unit
+            assert!((Dd::new(x).ln().hi - float::ln(x)).abs() <= 2.3e-13);
+        }
+        assert_eq!(Dd::new(0.0).ln().hi, f64::NEG_INFINITY);
+        assert_eq!(Dd::new(f64::INFINITY).ln().hi, f64::INFINITY);
+        assert!(Dd::new(-1.0).ln().hi.is_nan() && Dd::new(f64::NAN).ln().hi.is_nan());
+    }
+
+    #[test]
+    fn a_far_exponential_keeps_its_digits() {
+        // ln of a product near e^-700, from the parts: exact to one rounding, where one f64 would give 1e-13.
+        let exponent = Dd::new(3.0).ln() * -637.0;
+        let mut product = 1.0;
+        for _ in 0..637 {
+            product /= 3.0;
+        }
+        // because: 637 roundings of the product
+        assert!((exponent.exp() / product - 1.0).abs() < 637.0 * 1.2e-16);
+    }
+
+    proptest! {
+        // Whole numbers of 53 bits: i128 holds sums and products exactly.
+        #[test]
+        fn sums_and_products_are_exact(a in -(1_i64 << 53)..1 << 53, b in -(1_i64 << 53)..1 << 53) {
+            let exactly = |d: Dd| d.hi as i128 + d.lo as i128;
+            prop_assert_eq!(exactly(two_sum(a as f64, b as f64)), i128::from(a) + i128::from(b));
+            prop_assert_eq!(exactly(two_prod(a as f64, b as f64)), i128::from(a) * i128::from(b));
+        }
+
+        #[test]
+        fn quotients_and_roots_come_back(a in 1e-3..1e3, b in 1e-3..1e3, c in -1e-17..1e-17) {
+            let x = two_sum(a, a * c);
+            let y = two_sum(b, -b * c);
+            let off = x / y * y - x;
+            prop_assert!(off.hi.abs() <= 1e-30 * a);
+            let off = x.sqrt() * x.sqrt() - x;
+            prop_assert!(off.hi.abs() <= 1e-30 * a);
+            let off = (x * y).ln() - x.ln() - y.ln();
+            prop_assert!(off.hi.abs() <= 1e-29);
+        }
     }
 }

@@ -323,3 +323,173 @@ fn parabola_step([(x, fx), (w, fw), (v, fv)]: [(f64, f64); 3]) -> Option<f64> {
     let step = -top / bottom;
     step.is_finite().then_some(step)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::float;
+    use proptest::prelude::*;
+
+    const FINEST: RootTolerance = RootTolerance {
+        absolute: 0.0,
+        relative: 0.0,
+    };
+
+    // Closed forms: function, bracket, root.
+    #[test]
+    fn roots_of_common_functions() {
+        type Case = (fn(f64) -> f64, f64, f64, f64);
+        let cases: [Case; 6] = [
+            (|x| x * x - 2.0, 0.0, 5.0, std::f64::consts::SQRT_2),
+            (|x| float::exp(x) - 1e10, 0.0, 100.0, 23.025_850_929_940_457),
+            (|x| float::cos(x) - x, 0.0, 1.0, 0.739_085_133_215_160_7),
+            (|x| (x - 1.0) * (x - 1.0) * (x - 1.0), -3.0, 7.5, 1.0),
+            (|x| float::tanh(1e6 * (x - 0.3)), -1.0, 1.0, 0.3),
+            (|x| if x < 0.25 { -1.0 } else { 2.0 }, -1.0, 1.0, 0.25),
+        ];
+        for (k, (f, lo, hi, want)) in cases.into_iter().enumerate() {
+            let root = find_root(f, lo, hi, FINEST).expect("a sign change");
+            // because: the triple root is flat within 1e-108 of a third; all others are known to a rounding or two
+            assert!((root.x - want).abs() <= 3e-16, "{k}: {root:?}");
+            assert!(root.iterations <= 124, "{k}: {root:?}");
+        }
+    }
+
+    #[test]
+    fn tolerance_is_kept_and_saves_work() {
+        let f = |x| float::exp(x) - 3.0;
+        for absolute in [1e-1, 1e-4, 1e-8, 1e-12] {
+            let root = find_root(
+                f,
+                -10.0,
+                10.0,
+                RootTolerance {
+                    absolute,
+                    relative: 0.0,
+                },
+            )
+            .expect("a sign change");
+            assert!(root.width <= absolute && (root.x - float::ln(3.0)).abs() <= absolute);
+        }
+        let coarse = find_root(
+            f,
+            -10.0,
+            10.0,
+            RootTolerance {
+                absolute: 0.1,
+                relative: 0.0,
+            },
+        )
+        .expect("a sign change");
+        assert!(
+            coarse.iterations
+                < find_root(f, -10.0, 10.0, FINEST)
+                    .expect("a sign change")
+                    .iterations
+        );
+    }
+
+    #[test]
+    fn tiny_roots_and_infinite_values() {
+        let root = find_root(|x| x - 1e-200, -1.0, 1.0, FINEST).expect("a sign change");
+        assert!(
+            (root.x - 1e-200).abs() <= 1e-215 && root.iterations <= 125,
+            "{root:?}"
+        );
+        let root = find_root(|x| 1.0 / x - 4.0, 0.0, 1.0, FINEST).expect("infinity is above 0");
+        assert!((root.x - 0.25).abs() <= 1e-16);
+    }
+
+    #[test]
+    fn faults_are_values() {
+        assert_eq!(
+            find_root(|x| x * x + 1.0, -1.0, 1.0, FINEST),
+            Err(RootError::NoSignChange {
+                at_lo: 2.0,
+                at_hi: 2.0
+            })
+        );
+        assert!(matches!(
+            find_root(|_| f64::NAN, -1.0, 1.0, FINEST),
+            Err(RootError::NotANumber { .. })
+        ));
+        assert!(matches!(
+            find_root(
+                |x| if x.abs() < 0.9 { f64::NAN } else { x },
+                -1.0,
+                1.0,
+                FINEST
+            ),
+            Err(RootError::NotANumber { .. })
+        ));
+        for (lo, hi) in [(1.0, 0.0), (0.0, f64::INFINITY), (f64::NAN, 1.0)] {
+            assert!(matches!(
+                find_root(|x| x, lo, hi, FINEST),
+                Err(RootError::Bracket { .. })
+            ));
+            assert!(matches!(
+                minimize(|x| x, lo, hi, FINEST),
+                Err(RootError::Bracket { .. })
+            ));
+        }
+        assert!(matches!(
+            minimize(|_| f64::NAN, 0.0, 1.0, FINEST),
+            Err(RootError::NotANumber { .. })
+        ));
+        let message = RootError::NoSignChange {
+            at_lo: 2.0,
+            at_hi: 2.5,
+        }
+        .to_string();
+        assert_eq!(
+            message,
+            "function must change sign within the bracket (got 2 and 2.5 at its ends)"
+        );
+        assert_eq!(
+            find_root(|x| x, 0.0, 0.0, FINEST),
+            Ok(Root {
+                x: 0.0,
+                iterations: 0,
+                width: 0.0
+            })
+        );
+    }
+
+    #[test]
+    fn minima() {
+        let tolerance = RootTolerance {
+            absolute: 1e-8,
+            relative: 0.0,
+        };
+        let smooth =
+            minimize(|x| x * float::ln(x), 0.01, 2.0, tolerance).expect("a number everywhere");
+        assert!(
+            (smooth.x - 1.0 / std::f64::consts::E).abs() < 2e-8 && smooth.iterations < 25,
+            "{smooth:?}"
+        );
+        let kink =
+            minimize(|x| (x - 0.3).abs(), -4.0, 9.0, tolerance).expect("a number everywhere");
+        assert!((kink.x - 0.3).abs() < 2e-8, "{kink:?}");
+        let edge = minimize(|x| x, 1.0, 3.0, tolerance).expect("a number everywhere");
+        assert!((edge.x - 1.0).abs() < 1e-7);
+        let flat = minimize(|_| 1.0, 0.0, 1.0, FINEST).expect("a number everywhere");
+        assert!(flat.value == 1.0 && flat.iterations <= 200);
+    }
+
+    proptest! {
+        #[test]
+        fn root_of_a_shifted_power(r in -50.0..50.0_f64, lo in -200.0..-60.0, hi in 60.0..200.0, p in 0_i32..4, relative in 1e-15..1e-3) {
+            let f = |x: f64| float::powi(x - r, 2 * p + 1);
+            let root = find_root(f, lo, hi, RootTolerance { absolute: 1e-12, relative }).expect("a sign change");
+            prop_assert!((root.x - r).abs() <= root.width && root.width <= 1e-12 + relative * root.x.abs());
+            prop_assert!(root.iterations <= 124);
+        }
+
+        #[test]
+        fn minimum_of_a_bowl(m in -50.0..50.0_f64, height in -5.0..5.0, lo in -200.0..-60.0, hi in 60.0..200.0) {
+            let f = |x: f64| (x - m) * (x - m) + height;
+            let lowest = minimize(f, lo, hi, RootTolerance { absolute: 1e-6, relative: 0.0 }).expect("a number everywhere");
+            prop_assert!((lowest.x - m).abs() < 2e-6 && lowest.value >= height);
+        }
+    }
+}

@@ -211,7 +211,7 @@ mod tests {
         assert_eq!(words, RECORDED);
         let mut numbers = [0.0; 2];
         Stream::new(20_240_229, name_key("tenon.thickness"), 3).fill_open01(&mut numbers);
-        assert_eq!(numbers.map(f64::to_bits), RECORDED_OPEN);
+        assert_eq!(numbers, RECORDED_NUMBERS);
     }
 
     #[test]
@@ -283,6 +283,16 @@ mod tests {
         }
     }
 
-    const RECORDED: [u64; 9] = [0; 9];
-    const RECORDED_OPEN: [u64; 2] = [0; 2];
+    const RECORDED: [u64; 9] = [
+        1_163_556_335_060_425_100,
+        6_097_727_589_134_664_457,
+        15_174_423_893_622_544_636,
+        3_414_279_270_835_445_892,
+        7_979_098_844_043_670_001,
+        761_823_718_443_088_222,
+        10_681_847_811_786_525_421,
+        16_325_346_640_456_086_359,
+        7_158_817_895_925_581_946,
+    ];
+    const RECORDED_NUMBERS: [f64; 2] = [0.0630765153140892, 0.3305584749682301];
 }

@@ -240,7 +240,7 @@ mod tests {
 
     /// An interval and a point in it.
     fn with_point() -> impl Strategy<Value = (Interval, f64)> {
-        (number(), number(), 0.0..=1.0).prop_map(|(a, b, share)| {
+        (number(), number(), 0.0..=1.0).prop_map(|(a, b, share): (f64, f64, f64)| {
             let (a, b) = (a.min(b), a.max(b));
             (interval(a, b), ((1.0 - share) * a + share * b).clamp(a, b))
         })

@@ -21,3 +21,14 @@ pub use student::{
     student_t_cdf, student_t_pdf, student_t_quantile, student_t_quantile_upper, student_t_sf,
 };
 pub use student_cf::{StudentCf, student_t_cf};
+
+#[cfg(test)]
+mod testing {
+    /// Fails unless `got` is within `relative` of `want`; an expected 0 must be 0.
+    pub(super) fn assert_close(got: f64, want: f64, relative: f64, what: impl std::fmt::Debug) {
+        assert!(
+            (got - want).abs() <= relative * want.abs(),
+            "{what:?}: got {got:e}, want {want:e}"
+        );
+    }
+}

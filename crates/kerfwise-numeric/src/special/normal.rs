@@ -99,7 +99,7 @@ pub fn normal_sf(z: f64) -> f64 {
     const FRAC_1_SQRT_2_REST: f64 = -4.833_646_656_726_457e-17;
     let product = two_prod(z, FRAC_1_SQRT_2);
     let rest = product.lo + z * FRAC_1_SQRT_2_REST;
-    tail - tail * rest * (x + (x * x + 4.0 / std::f64::consts::PI).sqrt())
+    tail - tail * (rest * (x + (x * x + 4.0 / std::f64::consts::PI).sqrt()))
 }
 
 /// Chance that a standard normal quantity lies between `a` and `b`, Phi(b) - Phi(a); 0 when `b <= a`.
@@ -231,4 +231,143 @@ fn mills_ratio(z: f64) -> f64 {
         fraction = z + f64::from(k) / fraction;
     }
     1.0 / fraction
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::assert_close;
+    use super::*;
+    use proptest::prelude::*;
+
+    // Computed with mpmath at 40 digits.
+    const TAILS: [(f64, f64); 11] = [
+        (-5.0, 0.999_999_713_348_428_1),
+        (-0.5, 0.691_462_461_274_013_1),
+        (0.001, 0.499_601_057_786_088_93),
+        (0.7, 0.241_963_652_223_073_03),
+        (1.5, 0.066_807_201_268_858_07),
+        (3.25, 0.000_577_025_042_390_767),
+        (8.0, 6.220_960_574_271_784e-16),
+        (12.3, 4.528_706_956_158_784_6e-35),
+        (20.7, 1.731_851_879_019_737_8e-95),
+        (30.1, 2.422_667_217_985_758_6e-199),
+        (37.5, 4.605_353_009_581_955e-308),
+    ];
+    // Upper tail and its z, computed with mpmath at 40 digits.
+    const QUANTILES: [(f64, f64); 12] = [
+        (0.499_999_999_999, 2.506_572_823_701_860_3e-12),
+        (0.499_9, 0.000_250_662_830_088_007_47),
+        (0.3, 0.524_400_512_708_040_8),
+        (0.2, 0.841_621_233_572_914_2),
+        (0.11, 1.226_528_120_036_61),
+        (0.09, 1.340_755_033_690_216_3),
+        (0.001, 3.090_232_306_167_813_6),
+        (1.0e-9, 5.997_807_015_007_686_5),
+        (1.0e-50, 14.933_337_534_788_489),
+        (1.0e-200, 30.205_594_179_579_64),
+        (1.0e-305, 37.356_346_093_067_1),
+        (5.0e-324, 38.467_405_617_144_344),
+    ];
+    // From, to, chance, computed with mpmath at 40 digits.
+    const INTERVALS: [(f64, f64, f64); 7] = [
+        (-1.0, 2.0, 0.818_594_614_120_363_7),
+        (0.5, 0.500_1, 3.520_565_246_910_301e-5),
+        (3.0, 3.5, 0.001_117_268_952_594_569_5),
+        (-7.25, -7.0, 1.071_426_728_018_628e-12),
+        (20.0, 20.01, 5.003_811_501_869_158e-90),
+        (30.0, 31.0, 4.906_713_927_147_917_6e-198),
+        (29.75, 29.750_000_000_931_323, 2.405_083_977_772_365e-202),
+    ];
+
+    #[test]
+    fn tails() {
+        for (z, want) in TAILS {
+            // because: erfc within two units, one product
+            assert_close(normal_sf(z), want, 6e-16, z);
+            assert_close(normal_cdf(-z), want, 6e-16, z);
+        }
+        assert_eq!(
+            (normal_sf(f64::INFINITY), normal_cdf(f64::NEG_INFINITY)),
+            (0.0, 0.0)
+        );
+        assert_eq!(
+            (normal_sf(50.0), normal_sf(-50.0), normal_pdf(f64::INFINITY)),
+            (0.0, 1.0, 0.0)
+        );
+    }
+
+    #[test]
+    fn quantiles_in_the_far_tail_and_at_the_middle() {
+        for (q, want) in QUANTILES {
+            // because: three units in the last place
+            assert_close(normal_quantile_upper(q), want, 4e-16, q);
+            assert_close(normal_quantile(q), -want, 4e-16, q);
+        }
+        assert_eq!(
+            (normal_quantile(0.0), normal_quantile(1.0)),
+            (f64::NEG_INFINITY, f64::INFINITY)
+        );
+        assert!(normal_quantile(0.5) == 0.0 && normal_quantile(0.5).is_sign_positive());
+        assert!(
+            normal_quantile(-1e-300).is_nan()
+                && normal_quantile(1.1).is_nan()
+                && normal_quantile(f64::NAN).is_nan()
+        );
+    }
+
+    // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.1, and common tables: to the digits printed there.
+    #[test]
+    fn published_quantiles() {
+        for (q, want) in [
+            (0.1, 1.281_6),
+            (0.05, 1.644_9),
+            (0.025, 1.960_0),
+            (0.01, 2.326_3),
+            (0.005, 2.575_8),
+            (0.001, 3.090_2),
+        ] {
+            assert!((normal_quantile_upper(q) - want).abs() < 5.1e-5); // because: four decimals printed
+        }
+    }
+
+    #[test]
+    fn intervals() {
+        for (a, b, want) in INTERVALS {
+            // because: a difference of two tails with at most e^-1 of one in the other
+            assert_close(normal_interval(a, b), want, 2e-15, (a, b));
+            assert_close(normal_interval(-b, -a), want, 2e-15, (-b, -a));
+        }
+        assert_eq!(normal_interval(f64::NEG_INFINITY, f64::INFINITY), 1.0);
+        assert_eq!(normal_interval(1.0, 1.0), 0.0);
+    }
+
+    proptest! {
+        #[test]
+        fn quantile_undoes_the_tail(z in 0.0..37.5) {
+            let back = normal_quantile_upper(normal_sf(z));
+            // because: one rounding of q moves z by 1.1e-16 sf/pdf, which is at most 1.25 in the middle
+            prop_assert!((back - z).abs() < 2e-15 * (1.0 + z));
+        }
+
+        #[test]
+        fn tail_undoes_the_quantile(ln_q in -700.0..-0.7) {
+            let q = float::exp(ln_q);
+            // because: one rounding of z moves q by z^2 times 1.1e-16, z^2 < 1400
+            prop_assert!((normal_sf(normal_quantile_upper(q)) / q - 1.0).abs() < 3e-13);
+        }
+
+        #[test]
+        fn cdf_rises_and_both_sides_add_to_one(a in -40.0..40.0, step in 0.0..1.0) {
+            prop_assert!(normal_cdf(a) <= normal_cdf(a + step));
+            prop_assert!((normal_cdf(a) + normal_sf(a) - 1.0).abs() < 3e-16);
+        }
+
+        #[test]
+        fn adjoining_intervals_add(a in -9.0..9.0, first in 0.0..3.0, second in 0.0..3.0) {
+            let (b, c) = (a + first, a + first + second);
+            let whole = normal_interval(a, c);
+            // because: three intervals, 2e-15 each
+            prop_assert!((normal_interval(a, b) + normal_interval(b, c) - whole).abs() <= 6e-15 * whole);
+        }
+    }
 }

@@ -23,8 +23,8 @@ impl Tail {
         self.exponent.exp() * self.factor
     }
 
-    pub(super) fn ln(self) -> f64 {
-        (self.exponent + float::ln(self.factor)).hi
+    pub(super) fn ln(self) -> Dd {
+        self.exponent + float::ln(self.factor)
     }
 }
 
