@@ -2,7 +2,7 @@
 //! plain loop over rand and `rand_distr`). One thread; all in one run, so that ratios mean something.
 
 use criterion::{BenchmarkGroup, Criterion, Throughput, measurement::WallTime};
-use kerfwise_benches::{CosineError, reference};
+use kerfwise_benches::{CosineError, reference, single};
 use kerfwise_numeric::stream::{Stream, name_key};
 use kerfwise_stack::MonteCarlo;
 use rand::SeedableRng;
@@ -46,6 +46,11 @@ fn ours(group: &mut BenchmarkGroup<'_, WallTime>) {
             bencher.iter(|| stack.monte_carlo(black_box(options.clone())));
         });
     }
+    // Hardly any sampling: what counting costs.
+    let stack = single();
+    group.bench_function("one_rectangle", |bencher| {
+        bencher.iter(|| stack.monte_carlo(black_box(options.clone())));
+    });
     let stack = reference(CosineError::Linear);
     group.bench_function("batch_of_24/linear", |bencher| {
         let options = options.clone().trials(TRIALS / 24);

@@ -53,6 +53,19 @@ pub fn reference(cosine: CosineError) -> Stack {
         .expect("a valid stack")
 }
 
+/// One rectangular error of ±6 thou in a band of ±5 thou: five sixths fit.
+///
+/// # Panics
+/// Never: the numbers are fixed and valid.
+#[must_use]
+pub fn single() -> Stack {
+    let band = Band::within(5.thou()).expect("a valid band");
+    Stack::builder()
+        .outcome("fit", &source(zero("seat").rectangular(6.thou())), band)
+        .build()
+        .expect("a valid stack")
+}
+
 fn tilted(indicator: &Expr, half_width: f64) -> Expr {
     let angle = kerfwise_source::Angle::from_radians;
     let theta = source(Source::new("theta", angle(0.0)).rectangular(angle(half_width)));

@@ -5,7 +5,7 @@ use super::answer::{Progress, raw_band};
 use super::crew::Crew;
 use super::draw::{Draws, Mixing};
 use super::run::{STRIDE, blocks_of, rows_of};
-use super::tally::proportion;
+use super::tally::{keep_fitting, proportion};
 use crate::run::block::{BLOCK, BlockScratch};
 use crate::{Bounded, Decline, Propagation, Stack};
 use kerfwise_source::Event;
@@ -258,10 +258,8 @@ impl Worker {
             self.scratch.run(&plan.stack.problem.tape);
             fits.fill(true);
             for (index, band) in plan.bands.iter().enumerate() {
-                let Some((lower, upper)) = band else { continue };
-                let column = &self.scratch.output(index)[..rows];
-                for (fits, value) in fits.iter_mut().zip(column) {
-                    *fits &= lower <= value && value <= upper && value.is_finite();
+                if let Some(band) = band {
+                    keep_fitting(fits, &self.scratch.output(index)[..rows], *band);
                 }
             }
             for (fitting, fits) in fitting.iter_mut().zip(&*fits) {

@@ -37,7 +37,10 @@ impl Reading {
         cells: &mut Cells<u32>,
         fits: &mut [bool],
     ) -> BlockSums {
-        let count = column.iter().filter(|value| value.is_finite()).count();
+        let count: usize = column
+            .iter()
+            .map(|value| usize::from(value.is_finite()))
+            .sum();
         let defined = if count == column.len() {
             column
         } else {
@@ -49,40 +52,83 @@ impl Reading {
         frame.standardise(defined, &mut self.standardised);
         cells.count(&self.standardised, &mut self.places);
         let (below, above) = band.map_or((0, 0), |(lower, upper)| {
-            for (fits, value) in fits.iter_mut().zip(column) {
-                *fits &= lower <= *value && *value <= upper && value.is_finite();
-            }
+            keep_fitting(fits, column, (lower, upper));
             (
                 defined.iter().map(|y| u32::from(*y < lower)).sum(),
                 defined.iter().map(|y| u32::from(*y > upper)).sum(),
             )
         });
+        let (least, greatest) = extremes(defined);
         BlockSums {
             defined: count as u32,
             undefined: (column.len() - count) as u32,
             below,
             above,
             powers: power_sums(&self.standardised),
-            least: defined.iter().copied().fold(f64::INFINITY, f64::min),
-            greatest: defined.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+            least,
+            greatest,
         }
     }
 }
 
-/// In eight interleaved partial sums, so that the order is fixed and the compiler can use wide registers.
+/// Numbers that are worked on side by side: the order is fixed, and the compiler can use wide registers.
+const LANES: usize = 8;
+
 fn power_sums(values: &[f64]) -> [f64; 4] {
-    const LANES: usize = 8;
     let mut sums = [[0.0; LANES]; 4];
-    for chunk in values.chunks(LANES) {
+    let mut add = |lane: usize, x: f64| {
+        let square = x * x;
+        sums[0][lane] += x;
+        sums[1][lane] += square;
+        sums[2][lane] += square * x;
+        sums[3][lane] += square * square;
+    };
+    let (whole, rest) = values.as_chunks::<LANES>();
+    for chunk in whole {
         for (lane, x) in chunk.iter().enumerate() {
-            let square = x * x;
-            sums[0][lane] += x;
-            sums[1][lane] += square;
-            sums[2][lane] += square * x;
-            sums[3][lane] += square * square;
+            add(lane, *x);
         }
     }
+    for (lane, x) in rest.iter().enumerate() {
+        add(lane, *x);
+    }
     sums.map(|lanes| lanes.iter().fold(0.0, |sum, lane| sum + lane))
+}
+
+/// The least and the greatest value; (∞, −∞) of none.
+fn extremes(values: &[f64]) -> (f64, f64) {
+    let mut least = [f64::INFINITY; LANES];
+    let mut greatest = [f64::NEG_INFINITY; LANES];
+    let mut take = |lane: usize, y: f64| {
+        // Simpler than `f64::min`, whose care for NaN costs: there is none here.
+        least[lane] = if y < least[lane] { y } else { least[lane] };
+        greatest[lane] = if y > greatest[lane] {
+            y
+        } else {
+            greatest[lane]
+        };
+    };
+    let (whole, rest) = values.as_chunks::<LANES>();
+    for chunk in whole {
+        for (lane, y) in chunk.iter().enumerate() {
+            take(lane, *y);
+        }
+    }
+    for (lane, y) in rest.iter().enumerate() {
+        take(lane, *y);
+    }
+    (
+        least.into_iter().fold(f64::INFINITY, f64::min),
+        greatest.into_iter().fold(f64::NEG_INFINITY, f64::max),
+    )
+}
+
+/// Clears `fits` where a value does not lie between the limits, both included, or is not finite.
+pub(super) fn keep_fitting(fits: &mut [bool], column: &[f64], (lower, upper): (f64, f64)) {
+    for (fits, value) in fits.iter_mut().zip(column) {
+        // Without branches.
+        *fits &= (lower <= *value) & (*value <= upper) & value.is_finite();
+    }
 }
 
 /// What many blocks say about one outcome.
