@@ -193,5 +193,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -359,5 +359,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -214,5 +214,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -246,5 +246,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -38,7 +38,7 @@ impl Mixture {
             .fold(f64::NEG_INFINITY, f64::max)
     }
 
-    /// Draws: the first word of each chooses the part, the second is put through the part's quantile.
+    /// Draws: the first word of each chooses the part, the second draws from it.
     pub(super) fn fill(&self, stream: &mut Stream, out: &mut [f64]) {
         let mut up_to = Vec::with_capacity(self.parts.len());
         let mut total = 0.0;
@@ -53,7 +53,7 @@ impl Mixture {
             for (draw, pair) in draws.iter_mut().zip(words.chunks_exact(2)) {
                 let chosen = up_to.partition_point(|up_to| *up_to < pair[0]);
                 let (_, part) = &self.parts[chosen.min(self.parts.len() - 1)];
-                *draw = part.quantile(pair[1]);
+                *draw = part.draw(pair[1]);
             }
         }
     }

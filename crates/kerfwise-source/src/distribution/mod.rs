@@ -28,7 +28,7 @@
 //! [`cdf`](Distribution::cdf), [`quantile_upper`](Distribution::quantile_upper) is to
 //! [`quantile`](Distribution::quantile).
 //!
-//! Every draw is a quantile of a uniform number, so a draw rises with its random word, and the number of words is
+//! Every draw is the quantile of a uniform number (for some laws to within 1e-10), so a draw rises with its random word, and the number of words is
 //! fixed: nothing is rejected and drawn again.
 
 #![expect(
@@ -57,6 +57,7 @@ mod reference;
 #[cfg(test)]
 mod strategy;
 mod student_t;
+mod table;
 mod trapezoidal;
 mod triangular;
 mod truncated_normal;
@@ -319,7 +320,7 @@ impl Distribution {
     /// use kerfwise_source::Distribution;
     ///
     /// let z = Distribution::normal(0.0, 1.0)?.quantile_upper(1e-300);
-    /// assert!((z - 37.047_096_499_445_46).abs() < 1e-12);
+    /// assert!((z - 37.047_096_299_361_2).abs() < 1e-12);
     /// # Ok::<(), kerfwise_source::Error>(())
     /// ```
     #[must_use]
@@ -410,8 +411,12 @@ impl Distribution {
     /// Fills a column with draws.
     ///
     /// Counted from where the stream stands, draw i is the quantile of the open uniform number made from word i. For a
-    /// mixture, word 2i chooses the part and word 2i + 1 goes through that part's quantile. So a column filled in two
-    /// pieces holds the same draws as one filled at once.
+    /// mixture, word 2i chooses the part and word 2i + 1 draws from it. So a column filled in two pieces holds the same
+    /// draws as one filled at once.
+    ///
+    /// Student t (with more than 1 degree of freedom, other than 2), beta (with shapes from 1/2) and truncated normal
+    /// draw from polynomials that follow the quantile to within 1e-10 of the draw and the spread. They are made at the
+    /// first draw, in about a millisecond, or ten for beta.
     ///
     /// # Examples
     /// ```
@@ -435,7 +440,7 @@ impl Distribution {
                 let (lower, upper) = self.support();
                 let (least, greatest) = (lower.max(f64::MIN), upper.min(f64::MAX));
                 with_law!(self, law => for x in out {
-                    *x = Law::quantile(law, *x).clamp(least, greatest);
+                    *x = Law::draw(law, *x).clamp(least, greatest);
                 });
             }
         }
@@ -478,6 +483,15 @@ impl Distribution {
     #[must_use]
     pub fn name(&self) -> &'static str {
         with_law!(self, law => name_of(law))
+    }
+}
+
+impl Distribution {
+    /// What a uniform number above 0 and below 1 draws, for laws of one word.
+    fn draw(&self, u: f64) -> f64 {
+        let (lower, upper) = self.support();
+        let (least, greatest) = (lower.max(f64::MIN), upper.min(f64::MAX));
+        with_law!(self, law => Law::draw(law, u)).clamp(least, greatest)
     }
 }
 

@@ -140,5 +140,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -1,15 +1,18 @@
 use super::law::{Law, turned};
+use super::table::Table;
 use super::{Distribution, check};
 use crate::Error;
 use kerfwise_numeric::{float, special};
 use std::f64::consts::PI;
 
 /// Scaled and shifted Student t law.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct StudentT {
     location: f64,
     scale: f64,
     degrees_of_freedom: f64,
+    /// Of the lower half, with unit scale.
+    table: Table,
 }
 
 impl StudentT {
@@ -81,6 +84,7 @@ impl Distribution {
             location,
             scale,
             degrees_of_freedom,
+            table: Table::default(),
         }))
     }
 }
@@ -157,6 +161,17 @@ impl Law for StudentT {
         } else {
             lower_quantile(1.0 - q, self.degrees_of_freedom)
         };
+        self.location + self.scale * t
+    }
+
+    fn draw(&self, u: f64) -> f64 {
+        let nu = self.degrees_of_freedom;
+        // Below 1 the quantile is singular near the middle too, if only for complex p.
+        if nu <= 1.0 || nu == 2.0 {
+            return self.quantile(u);
+        }
+        let half = |p: f64| self.table.at(p, |p| lower_quantile(p, nu));
+        let t = if u <= 0.5 { half(u) } else { -half(1.0 - u) };
         self.location + self.scale * t
     }
 
@@ -343,5 +358,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -232,5 +232,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -271,5 +271,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

@@ -1,4 +1,5 @@
 use super::law::{Law, balanced, increasing_root, middle};
+use super::table::Table;
 use super::{Distribution, check};
 use crate::Error;
 use kerfwise_numeric::quadrature::gauss_legendre;
@@ -6,16 +7,11 @@ use kerfwise_numeric::sum::sum;
 use kerfwise_numeric::{float, special};
 
 /// Normal law cut to an interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct TruncatedNormal {
-    parent_mean: f64,
-    parent_sd: f64,
-    lower: f64,
-    upper: f64,
-    /// What is left of the parent.
-    whole: Mass,
-    mean: f64,
-    sd: f64,
+    cut: Cut,
+    /// Of the two tails.
+    tables: [Table; 2],
 }
 
 impl TruncatedNormal {
@@ -23,28 +19,28 @@ impl TruncatedNormal {
     #[inline]
     #[must_use]
     pub fn parent_mean(&self) -> f64 {
-        self.parent_mean
+        self.cut.parent_mean
     }
 
     /// Standard deviation of the normal before the cut, above 0.
     #[inline]
     #[must_use]
     pub fn parent_sd(&self) -> f64 {
-        self.parent_sd
+        self.cut.parent_sd
     }
 
     /// Lower end, maybe infinite.
     #[inline]
     #[must_use]
     pub fn lower(&self) -> f64 {
-        self.lower
+        self.cut.lower
     }
 
     /// Upper end, maybe infinite.
     #[inline]
     #[must_use]
     pub fn upper(&self) -> f64 {
-        self.upper
+        self.cut.upper
     }
 }
 
@@ -114,9 +110,10 @@ impl Distribution {
         if width * farthest < 1e-17 && (upper - lower).is_finite() {
             return Self::rectangular(lower, upper);
         }
-        Ok(Self::TruncatedNormal(TruncatedNormal::cut(
-            mean, sd, lower, upper,
-        )))
+        Ok(Self::TruncatedNormal(TruncatedNormal {
+            cut: Cut::new(mean, sd, lower, upper),
+            tables: Default::default(),
+        }))
     }
 }
 
@@ -174,8 +171,21 @@ fn mills(x: f64) -> f64 {
     1.0 / below
 }
 
-impl TruncatedNormal {
-    fn cut(parent_mean: f64, parent_sd: f64, lower: f64, upper: f64) -> Self {
+/// The law without its tables: small, and mirrored for nothing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Cut {
+    parent_mean: f64,
+    parent_sd: f64,
+    lower: f64,
+    upper: f64,
+    /// What is left of the parent.
+    whole: Mass,
+    mean: f64,
+    sd: f64,
+}
+
+impl Cut {
+    fn new(parent_mean: f64, parent_sd: f64, lower: f64, upper: f64) -> Self {
         let mut law = Self {
             parent_mean,
             parent_sd,
@@ -237,6 +247,18 @@ impl TruncatedNormal {
         float::exp(-beyond * (self.whole.nearest + 0.5 * beyond))
     }
 
+    /// P(X <= x), for x inside.
+    fn below(&self, x: f64) -> f64 {
+        let z = self.standard(x);
+        let mass = Mass::over(self.alpha(), z, (x - self.lower) / self.parent_sd);
+        let beyond = if z > 0.0 || self.alpha() >= 0.0 {
+            0.0
+        } else {
+            self.beyond_nearest(x)
+        };
+        mass.value / self.whole.value * self.fall(beyond)
+    }
+
     /// Mean and standard deviation: sums of positive terms, counted from the nearest place that is left.
     fn moments(&self) -> (f64, f64) {
         let (alpha, beta) = (self.alpha(), self.beta());
@@ -290,7 +312,7 @@ impl TruncatedNormal {
         }
         // Count from the end that is nearer to the quantile.
         let open = self.width().is_infinite();
-        if beta <= -5.0 && (open || p >= self.cdf(middle(self.lower, self.upper))) {
+        if beta <= -5.0 && (open || p >= self.below(middle(self.lower, self.upper))) {
             self.upper - self.parent_sd * self.depth_below_upper(p)
         } else {
             self.lower + self.parent_sd * self.height_above_lower(p)
@@ -352,60 +374,67 @@ impl Law for TruncatedNormal {
     const NAME: &'static str = "truncated normal";
 
     fn mean(&self) -> Option<f64> {
-        Some(self.mean)
+        Some(self.cut.mean)
     }
 
     fn standard_deviation(&self) -> Option<f64> {
-        Some(self.sd)
+        Some(self.cut.sd)
     }
 
     fn support(&self) -> (f64, f64) {
-        (self.lower, self.upper)
+        (self.cut.lower, self.cut.upper)
     }
 
     fn centre_of_symmetry(&self) -> Option<f64> {
-        ((self.upper - self.lower).is_finite()
-            && balanced(self.lower, self.parent_mean, self.upper))
-        .then_some(self.parent_mean)
+        let (lower, upper, mean) = (self.cut.lower, self.cut.upper, self.cut.parent_mean);
+        let bounded = lower.is_finite() && upper.is_finite();
+        (bounded && balanced(lower, mean, upper)).then_some(mean)
     }
 
     fn pdf(&self, x: f64) -> Option<f64> {
-        Some(self.fall(self.beyond_nearest(x)) / self.whole.value / self.parent_sd)
+        let cut = &self.cut;
+        Some(cut.fall(cut.beyond_nearest(x)) / cut.whole.value / cut.parent_sd)
     }
 
     fn cdf(&self, x: f64) -> f64 {
-        let z = self.standard(x);
-        let mass = Mass::over(self.alpha(), z, (x - self.lower) / self.parent_sd);
-        let beyond = if z > 0.0 || self.alpha() >= 0.0 {
-            0.0
-        } else {
-            self.beyond_nearest(x)
-        };
-        mass.value / self.whole.value * self.fall(beyond)
+        self.cut.below(x)
     }
 
     fn sf(&self, x: f64) -> f64 {
-        self.mirrored().cdf(-x)
+        self.cut.mirrored().below(-x)
     }
 
     fn quantile(&self, p: f64) -> f64 {
         if p <= 0.5 {
-            self.lower_quantile(p)
+            self.cut.lower_quantile(p)
         } else {
-            -self.mirrored().lower_quantile(1.0 - p)
+            -self.cut.mirrored().lower_quantile(1.0 - p)
         }
     }
 
     fn quantile_upper(&self, q: f64) -> f64 {
-        -self.mirrored().quantile(q)
+        if q <= 0.5 {
+            -self.cut.mirrored().lower_quantile(q)
+        } else {
+            self.cut.lower_quantile(1.0 - q)
+        }
+    }
+
+    fn draw(&self, u: f64) -> f64 {
+        if u <= 0.5 {
+            self.tables[0].at(u, |p| self.cut.lower_quantile(p))
+        } else {
+            let mirrored = self.cut.mirrored();
+            -self.tables[1].at(1.0 - u, |q| mirrored.lower_quantile(q))
+        }
     }
 
     fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
         let at = |x: f64| factor * x + shift;
-        let (one, other) = (at(self.lower), at(self.upper));
+        let (one, other) = (at(self.cut.lower), at(self.cut.upper));
         Distribution::truncated_normal(
-            at(self.parent_mean),
-            factor.abs() * self.parent_sd,
+            at(self.cut.parent_mean),
+            factor.abs() * self.cut.parent_sd,
             one.min(other),
             one.max(other),
         )
@@ -582,5 +611,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }

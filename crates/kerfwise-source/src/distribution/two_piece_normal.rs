@@ -261,5 +261,4 @@ mod tests {
         ]);
         Ok(())
     }
-    // End of reference values
 }
