@@ -115,8 +115,8 @@ pub enum SettingError<E> {
 impl Setting {
     /// The best setting for one outcome of the stack that `stack_at` makes for each setting.
     ///
-    /// Ties go to the lower setting: a joint a little loose can be shimmed, and the order of the
-    /// search never matters.
+    /// Where several settings next to each other are equally good, the middle one is taken: it forgives
+    /// most.
     ///
     /// # Errors
     ///
@@ -147,12 +147,7 @@ impl Setting {
             });
             index += 1.0;
         }
-        let mut at = 0;
-        for (i, point) in curve.iter().enumerate() {
-            if point.chance.inside > curve[at].chance.inside {
-                at = i;
-            }
-        }
+        let at = middle_of_the_best(&curve);
         let enough = curve[at].chance.inside - options.loss;
         let is_fine = |p: &SettingPoint| p.chance.inside >= enough;
         let low = (0..at)
@@ -174,6 +169,18 @@ impl Setting {
             curve,
         })
     }
+}
+
+/// Chances that differ by no more than this are equal: far more than rounding, far less than counts.
+const EQUAL: f64 = 1e-12;
+
+/// The middle of the first run of settings that are as good as the best.
+fn middle_of_the_best(curve: &[SettingPoint]) -> usize {
+    let best = curve.iter().map(|p| p.chance.inside).fold(0.0, f64::max);
+    let is_best = |p: &SettingPoint| p.chance.inside >= best - EQUAL;
+    let first = curve.iter().position(is_best).unwrap_or(0);
+    let run = curve[first..].iter().take_while(|p| is_best(p)).count();
+    first + run.saturating_sub(1) / 2
 }
 
 /// The first and last setting within reach, counted in dial steps.
@@ -278,8 +285,8 @@ mod tests {
         let found = Setting::best(&options, "fit", |t| stack_at(t, 0.0)).unwrap();
         assert_eq!(found.by, Propagation::Exact);
         assert!(
-            (found.best.to_thou() - 499.0).abs() < 1e-9,
-            "lowest of the equals: {}",
+            (found.best.to_thou() - 500.0).abs() < 1e-9,
+            "middle of the equals: {}",
             found.best
         );
         assert!((found.chance.inside - 1.0).abs() < 1e-12);
@@ -299,7 +306,7 @@ mod tests {
             .reach(6.0.thou());
         let found = Setting::best(&options, "fit", |t| stack_at(t, 0.003)).unwrap();
         assert!(
-            (found.best.to_thou() - 496.0).abs() < 1e-9,
+            (found.best.to_thou() - 497.0).abs() < 1e-9,
             "{}",
             found.best
         );

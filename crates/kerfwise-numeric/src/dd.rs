@@ -249,11 +249,13 @@ impl<T: Into<Self>> Div<T> for Dd {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use proptest::prelude::*;
 
     // Computed with mpmath at 50 digits: x, ln x as a sum of two f64.
+    #[expect(clippy::approx_constant, reason = "the very numbers to compare with")]
     const LOGARITHMS: [(f64, f64, f64); 6] = [
         (2.0, 0.693_147_180_559_945_3, 2.319_046_813_846_299_6e-17),
         (0.1, -2.302_585_092_994_045_5, -1.715_024_362_805_798_5e-16),

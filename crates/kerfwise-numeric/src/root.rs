@@ -171,7 +171,7 @@ pub fn find_root(
         let width = (b - a).abs();
         let wanted = tolerance.at(best);
         let middle = halfway(a, b, iterations >= CLEVER_STEPS);
-        if width <= wanted || middle == a || middle == b {
+        if width <= wanted || !(a.min(b) < middle && middle < a.max(b)) {
             return Ok(Root {
                 x: best,
                 iterations,
@@ -240,6 +240,10 @@ fn halfway(a: f64, b: f64, in_order: bool) -> f64 {
 /// assert!((lowest.x - 2.0).abs() < 1e-7 && lowest.value == 1.0);
 /// # Ok::<(), kerfwise_numeric::root::RootError>(())
 /// ```
+#[expect(
+    clippy::float_cmp,
+    reason = "the best three points may be one and the same"
+)]
 pub fn minimize(
     mut f: impl FnMut(f64) -> f64,
     lo: f64,
@@ -294,16 +298,16 @@ pub fn minimize(
         iterations += 1;
         if new.1 <= fx {
             if u < x {
-                b = x
+                b = x;
             } else {
-                a = x
+                a = x;
             }
             (third, second, best) = (second, best, new);
         } else {
             if u < x {
-                a = u
+                a = u;
             } else {
-                b = u
+                b = u;
             }
             if new.1 <= second.1 || second.0 == x {
                 (third, second) = (second, new);
@@ -325,6 +329,7 @@ fn parabola_step([(x, fx), (w, fw), (v, fv)]: [(f64, f64); 3]) -> Option<f64> {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use crate::float;

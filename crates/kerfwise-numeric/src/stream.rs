@@ -1,6 +1,6 @@
 //! Random streams that any thread can open at any place: addressed by seed, key and block.
 //!
-//! A [`Stream`] is eight lanes of xoshiro256++ (Blackman and Vigna 2021), started by SplitMix64 from the three numbers. The key is a hash of
+//! A [`Stream`] is eight lanes of xoshiro256++ (Blackman and Vigna 2021), started by `SplitMix64` from the three numbers. The key is a hash of
 //! a source's name, so that adding a source to a plan leaves the draws of the others unchanged; the block is a run of trials, so that
 //! threads do not matter. Not for secrets.
 
@@ -24,7 +24,7 @@ pub const fn name_key(name: &str) -> u64 {
     hash
 }
 
-/// SplitMix64 (Steele, Lea and Flood 2014): steps the state and gives a word.
+/// `SplitMix64` (Steele, Lea and Flood 2014): steps the state and gives a word.
 #[inline]
 fn split_mix(state: &mut u64) -> u64 {
     *state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
@@ -152,6 +152,7 @@ fn open01(word: u64) -> f64 {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use crate::special::kolmogorov_sf;

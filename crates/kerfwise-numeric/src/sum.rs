@@ -82,6 +82,7 @@ pub fn sum(terms: impl IntoIterator<Item = f64>) -> f64 {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use proptest::prelude::*;

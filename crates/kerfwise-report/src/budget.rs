@@ -99,7 +99,7 @@ impl BudgetReport {
         let mut text = self.subject.heading(style);
         for outcome in &self.outcomes {
             text.push('\n');
-            text.push_str(&outcome.to_text(style));
+            text.push_str(&outcome.to_text(true, style));
         }
         text.push_str(&input::assumed(&self.inputs, style));
         text.push_str(&input::cautions(&self.cautions, style));
@@ -121,7 +121,8 @@ impl BudgetOutcome {
         }
     }
 
-    pub(crate) fn to_text(&self, style: &Style) -> String {
+    /// `has_algebra`: the algebra is not shown elsewhere.
+    pub(crate) fn to_text(&self, has_algebra: bool, style: &Style) -> String {
         let mut text = String::new();
         let total = match &self.budget {
             Way::Answer(total) => total,
@@ -131,11 +132,10 @@ impl BudgetOutcome {
             }
         };
         text.push_str(&wrap(&self.sentence(total), "", style.width));
-        text.push_str(&wrap(
-            &format!("{} = {}", self.name, self.algebra),
-            "  ",
-            style.width,
-        ));
+        if has_algebra {
+            let algebra = format!("{} = {}", self.name, self.algebra);
+            text.push_str(&wrap(&algebra, "  ", style.width));
+        }
         text.push_str(&self.rows(total, style));
         let show = |x: f64| self.show(x, style);
         let dof = total

@@ -345,6 +345,16 @@ impl OutcomeChances {
         }
     }
 
+    /// "−4.9 … 4.5 thou": the unit once.
+    fn range(&self, lower: f64, upper: f64, unit: Unit) -> String {
+        let (lower, upper) = (self.show(lower, unit), self.show(upper, unit));
+        let first = match (lower.split_once(' '), upper.split_once(' ')) {
+            (Some((number, name)), Some((_, same))) if name == same => number,
+            _ => lower.as_str(),
+        };
+        format!("{first} … {upper}")
+    }
+
     pub(crate) fn to_text(&self, trials: Option<u64>, style: &Style) -> String {
         let mut text = wrap(&self.sentence(style.unit), "", style.width);
         text.push_str(&wrap(
@@ -418,7 +428,7 @@ impl OutcomeChances {
             ("below", "inside", "above")
         };
         let header = [
-            ("propagation", Align::Left),
+            ("way", Align::Left),
             (below, Align::Right),
             (inside, Align::Right),
             (above, Align::Right),
@@ -440,7 +450,7 @@ impl OutcomeChances {
                     rss.estimate - rss.expanded_uncertainty,
                     rss.estimate + rss.expanded_uncertainty,
                 );
-                let name = "root sum of squares";
+                let name = "sum of squares";
                 let mut row = self.row(
                     name,
                     rss.chance,
@@ -450,7 +460,7 @@ impl OutcomeChances {
                     unit,
                 );
                 row[4] = if rss.chance.is_some() {
-                    "assumes normal".into()
+                    "(normal)".into()
                 } else {
                     String::new()
                 };
@@ -477,7 +487,7 @@ impl OutcomeChances {
         match &self.monte_carlo {
             Way::Answer(mc) => {
                 let name = trials.map_or("Monte Carlo".into(), |n| {
-                    format!("Monte Carlo, {}", number::count(n))
+                    format!("Monte Carlo {}", number::count(n))
                 });
                 rows.push(self.row(
                     &name,
@@ -492,8 +502,8 @@ impl OutcomeChances {
         }
         let mut text = table(style.width, &header, rows);
         text.push_str(&wrap(
-            "range: guaranteed for the worst case, else the 95 % interval. error: a bound for exact, a \
-             standard error for Monte Carlo.",
+            "sum of squares: root sum of squares (JCGM 100). range: guaranteed for the worst case, else the 95 % interval. error: a bound for exact, a \
+             standard error for Monte Carlo; (normal) says that a normal outcome is assumed.",
             "  ",
             style.width,
         ));
@@ -519,11 +529,7 @@ impl OutcomeChances {
             String::new(),
             self.show(f64::midpoint(range.lower, range.upper), unit),
             String::new(),
-            format!(
-                "{} … {}",
-                self.show(range.lower, unit),
-                self.show(range.upper, unit)
-            ),
+            self.range(range.lower, range.upper, unit),
         ]
     }
 
@@ -549,11 +555,7 @@ impl OutcomeChances {
             chance.map_or(String::new(), |c| error_text(c.error)),
             self.show(middle, unit),
             u.map_or("none".into(), |u| self.show_spread(u, unit)),
-            format!(
-                "{} … {}",
-                self.show(range.0, unit),
-                self.show(range.1, unit)
-            ),
+            self.range(range.0, range.1, unit),
         ]
     }
 

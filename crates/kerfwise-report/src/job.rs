@@ -45,7 +45,7 @@ impl JobReport {
         text.push_str(&self.chance.answer(style));
         for outcome in &self.budget.outcomes {
             text.push('\n');
-            text.push_str(&outcome.to_text(style));
+            text.push_str(&outcome.to_text(false, style));
         }
         text.push_str(&input::assumed(&self.chance.inputs, style));
         text.push_str(&input::cautions(&self.chance.cautions, style));

@@ -5,7 +5,7 @@ use crate::run::affine;
 use crate::stack::OutcomeData;
 use crate::tape::Tape;
 use crate::{Band, Error, ErrorKind, Expr, Stack};
-use kerfwise_source::{CorrelationMatrix, Source};
+use kerfwise_source::{CorrelationMatrix, Distribution, Source};
 use std::collections::HashMap;
 
 /// A stack in the making: takes anything, and reports all faults together in [`build`](Self::build).
@@ -72,8 +72,9 @@ impl StackBuilder {
             return Err(ErrorKind::Stack(shortened(faults)).into());
         }
         let tape = Tape::compile(&graph, variables.len());
+        let known: Vec<Option<f64>> = variables.iter().map(known_value).collect();
         let affine = (0..tape.outputs())
-            .map(|output| affine::affine(&tape, output))
+            .map(|output| affine::affine(&tape, output, &known))
             .collect();
         Ok(Stack {
             outcomes,
@@ -233,11 +234,22 @@ fn shortened(mut faults: Vec<String>) -> Vec<String> {
     faults
 }
 
+/// The value of a variable that has no spread.
+fn known_value(variable: &Variable) -> Option<f64> {
+    let error = match variable.source.error() {
+        Distribution::Point(point) => point.value(),
+        _ => return None,
+    };
+    Some(variable.source.estimate().raw() + error)
+}
+
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use crate::{Facts, Monotone, testing};
     use kerfwise_source::{AngleUnits, Dimension, Event, LengthUnits};
+    use std::slice::from_ref;
     use std::sync::Arc;
 
     fn faults(builder: StackBuilder) -> Vec<String> {
@@ -372,16 +384,16 @@ mod tests {
                 .build()
         };
         let message = |name: &str, args: &[Expr]| call(name, args).unwrap_err().to_string();
-        assert!(call("bow", &[kerf.clone()]).is_ok());
+        assert!(call("bow", from_ref(&kerf)).is_ok());
         assert_eq!(
-            message("bow", &[theta.clone()]),
+            message("bow", from_ref(&theta)),
             r#"outcome "out": argument 1 of function "bow" needs a length: "theta" is an angle"#
         );
         assert_eq!(
             message("bow", &[kerf.clone(), kerf.clone()]),
             r#"outcome "out": function "bow" has 2 arguments but facts about 1 were declared"#
         );
-        assert!(message("sag 2", &[kerf.clone()]).contains("a name is made of the letters"));
+        assert!(message("sag 2", from_ref(&kerf)).contains("a name is made of the letters"));
     }
 
     #[test]

@@ -671,6 +671,7 @@ impl Neg for &Expr {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use crate::testing;
@@ -700,10 +701,8 @@ mod tests {
             for (chain, at_one) in chains().iter().zip([250_001.0, 1.0, 1.0]) {
                 assert_eq!(chain.evaluate(&|_| 1.0), at_one);
                 assert_eq!(chain.clone(), *chain);
-                let text = chain.to_string();
-                assert!(
-                    text.chars().count() > DEEP && text.chars().count() <= crate::text::LONGEST
-                );
+                let text_of_chain = chain.to_string();
+                assert!((DEEP..=text::LONGEST).contains(&text_of_chain.chars().count()));
                 assert_eq!(chain.sources().len(), 1);
                 assert!(format!("{chain:?}").len() < 200);
                 let again = chain.redraw(&Event::batch(), 2);

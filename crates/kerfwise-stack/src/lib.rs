@@ -65,9 +65,9 @@ mod text;
 
 pub use answer::{Bounded, Chance, CoverageInterval};
 pub use band::Band;
+pub use builder::StackBuilder;
 pub use decline::{Decline, Propagation};
 pub use error::{Error, ErrorKind};
-pub use builder::StackBuilder;
 pub use expr::Expr;
 pub use function::{Facts, Monotone, OpaqueFunction};
 pub use propagate::batch::{Batch, BatchAnswer};

@@ -334,6 +334,7 @@ impl Op {
 
     /// Whether there is no derivative at this point: a kink, or an infinite slope at the end of
     /// where the operation is defined.
+    #[expect(clippy::float_cmp, reason = "a kink is a single point")]
     pub(crate) fn is_kink(self, a: f64, b: f64) -> bool {
         match self {
             Self::Min | Self::Max => a == b,

@@ -25,7 +25,6 @@ pub(crate) struct OutcomeData {
 
 impl Stack {
     /// Starts a stack.
-    #[must_use]
     pub fn builder() -> StackBuilder {
         StackBuilder::default()
     }
@@ -177,6 +176,40 @@ impl<'a> Outcome<'a> {
     pub fn dimension(&self) -> Dimension {
         self.data().dimension
     }
+    /// Whether the outcome is a constant plus a sum of sources times constants, which is what the exact propagation
+    /// needs.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let kerf = Expr::from(Source::new("kerf", 0.125.inch()).build()?);
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("twice", &(2.0 * &kerf))
+    ///     .outcome_without_band("size", &kerf.abs())
+    ///     .build()?;
+    /// let (twice, size) = (stack.outcome("twice").unwrap(), stack.outcome("size").unwrap());
+    /// assert!(twice.is_affine() && twice.is_smooth());
+    /// assert!(!size.is_affine() && !size.is_smooth());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn is_affine(&self) -> bool {
+        self.stack.problem.affine[self.index].is_ok()
+    }
+
+    /// Whether there is nothing in it that can have a kink: min, max, abs, or a function not declared smooth.
+    #[must_use]
+    pub fn is_smooth(&self) -> bool {
+        self.stack.problem.tape.is_smooth(self.index)
+    }
+
+    /// The name of the first Rust function in it, of which no more is known than its declared facts.
+    #[must_use]
+    pub fn opaque_function(&self) -> Option<&'a str> {
+        self.stack.problem.tape.opaque_function(self.index)
+    }
+
     /// The value of the outcome when its sources have these values, by name (`"seat"`, or `"seat#2"` for a second
     /// draw); those not named stand at their estimates.
     ///

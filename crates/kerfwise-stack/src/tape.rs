@@ -89,19 +89,13 @@ impl Tape {
         })
     }
 
-    /// The first operation below an output that has a kink somewhere: min, max, abs, or a function not declared smooth.
-    pub(crate) fn kinked_operation(&self, output: usize) -> Option<&str> {
-        self.steps_of(output)
-            .find(|step| match step.code {
-                Code::Op(op) => !op.row().is_smooth,
-                Code::Sum => false,
-                Code::Function(function) => !function.facts.is_smooth(),
-            })
-            .map(|step| match step.code {
-                Code::Op(op) => op.row().name,
-                Code::Sum => "+",
-                Code::Function(function) => function.name.as_str(),
-            })
+    /// Whether an output has no operation with a kink in it: min, max, abs, or a function not declared smooth.
+    pub(crate) fn is_smooth(&self, output: usize) -> bool {
+        self.steps_of(output).all(|step| match step.code {
+            Code::Op(op) => op.row().is_smooth,
+            Code::Sum => true,
+            Code::Function(function) => function.facts.is_smooth(),
+        })
     }
 
     /// Inputs, constants and instructions together.

@@ -106,8 +106,8 @@ pub(crate) fn affine(sources: Vec<Source>) -> impl Strategy<Value = Expr> {
                 6 => number - pick(i),
                 // A factor in which everything cancels.
                 _ => {
-                    let x = pick(i);
-                    (&x - &x + number) * pick(j)
+                    let (x, same) = (pick(i), pick(i));
+                    (x - same + number) * pick(j)
                 }
             };
             pool.push(next);

@@ -221,6 +221,7 @@ impl std::ops::Div for Interval {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use proptest::prelude::*;

@@ -7,7 +7,7 @@ use std::sync::OnceLock;
 
 /// A Gauss–Legendre rule: n nodes on [-1, 1] that integrate polynomials up to degree 2n - 1 exactly.
 ///
-/// Nodes are the zeros of the Legendre polynomial P_n, weights 2 / ((1 - x^2) P_n'(x)^2) (DLMF 3.5.21), found by Newton's
+/// Nodes are the zeros of the Legendre polynomial `P_n`, weights `2 / ((1 - x^2) P_n'(x)^2)` (DLMF 3.5.21), found by Newton's
 /// method in double-double arithmetic, so that both are right to the last bit or nearly so.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GaussLegendre {
@@ -72,12 +72,12 @@ impl GaussLegendre {
     }
 }
 
-/// Near the i-th largest zero of P_n (DLMF 18.16.12 to first order).
+/// Near the i-th largest zero of `P_n` (DLMF 18.16.12 to first order).
 fn first_guess(n: usize, i: usize) -> f64 {
     cos(PI * (i as f64 + 0.75) / (n as f64 + 0.5))
 }
 
-/// The zero of P_n near x, and its weight.
+/// The zero of `P_n` near x, and its weight.
 fn node(n: usize, mut x: f64) -> (f64, f64) {
     // Newton in f64 brings all zeros to 1e-15 within five steps; the last step and the weight need more digits, because
     // near the ends 1 - x^2 is small.
@@ -97,7 +97,7 @@ fn node(n: usize, mut x: f64) -> (f64, f64) {
     (x.hi, weight.hi)
 }
 
-/// P_n and its slope at x, by the three-term recurrence (DLMF 18.9.1 and 18.9.17).
+/// `P_n` and its slope at x, by the three-term recurrence (DLMF 18.9.1 and 18.9.17).
 fn legendre(n: usize, x: Dd) -> (Dd, Dd) {
     let (mut p, mut before) = (Dd::ONE, Dd::new(0.0));
     for k in 0..n {

@@ -20,3 +20,8 @@ pub struct Integral {
     /// Evaluations of the function.
     pub evaluations: u32,
 }
+
+/// Whether x lies strictly between two ends in either order.
+fn is_between(x: f64, a: f64, b: f64) -> bool {
+    a.min(b) < x && x < a.max(b)
+}

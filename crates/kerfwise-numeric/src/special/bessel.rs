@@ -123,7 +123,7 @@ impl Bends {
     }
 }
 
-/// e^z K_0(z) and e^z K_1(z), for z > 0: the power series of DLMF 10.31.1 and 10.31.2 below 2, Chebyshev series in 4/z - 1 above.
+/// `e^z K_0(z)` and `e^z K_1(z)`, for z > 0: the power series of DLMF 10.31.1 and 10.31.2 below 2, Chebyshev series in 4/z - 1 above.
 ///
 /// Relative accuracy: 1e-15.
 pub(super) fn scaled_k01(z: f64) -> (f64, f64) {
@@ -134,22 +134,19 @@ fn small_k01(z: f64) -> (f64, f64) {
     const EULER: f64 = 0.577_215_664_901_532_9;
     let w = 0.25 * z * z;
     let log = float::ln(0.5 * z) + EULER;
-    let (mut i0, mut i1) = (1.0, 1.0);
-    let (mut h0, mut h1) = (0.0, 0.5);
-    let (mut c0, mut c1) = (1.0, 1.0);
-    let mut harmonic = 0.0;
+    // Sums of w^k/(k!)^2 (H_k - log) and of w^k/(k! (k+1)!) ((H_k + H_(k+1))/2 - log): differences are taken term by term,
+    // before they can grow.
+    let (mut c0, mut c1, mut harmonic) = (1.0, 1.0, 0.0);
+    let (mut sum0, mut sum1) = (-log, 0.5 - log);
     for k in 1..=13 {
         let k = f64::from(k);
         c0 *= w / (k * k);
         c1 *= w / (k * (k + 1.0));
         harmonic += 1.0 / k;
-        i0 += c0;
-        i1 += c1;
-        h0 += c0 * harmonic;
-        h1 += c1 * (harmonic + 0.5 / (k + 1.0));
+        sum0 += c0 * (harmonic - log);
+        sum1 += c1 * (harmonic + 0.5 / (k + 1.0) - log);
     }
-    let k0 = h0 - log * i0;
-    let k1 = 1.0 / z + 0.5 * z * (log * i1 - h1);
+    let (k0, k1) = (sum0, 1.0 / z - 0.5 * z * sum1);
     let e = float::exp(z);
     (e * k0, e * k1)
 }
@@ -169,7 +166,7 @@ fn large_k01(z: f64) -> (f64, f64) {
     )
 }
 
-/// Chebyshev coefficients of sqrt(z) e^z K_0(z) and sqrt(z) e^z K_1(z) over 4/z - 1, computed with mpmath at 60 digits.
+/// Chebyshev coefficients of `sqrt(z) e^z K_0(z)` and `sqrt(z) e^z K_1(z)` over 4/z - 1, computed with mpmath at 60 digits.
 const K01_CHEBYSHEV: [[f64; 2]; 25] = [
     [1.220_151_541_032_977_7, 1.360_313_095_242_221_3],
     [-0.031_448_101_311_964_5, 0.103_923_736_576_817_24],

@@ -1,5 +1,6 @@
 //! The gamma function's logarithm and the regularised incomplete gamma functions.
 
+use super::normal::{normal_cdf, normal_sf};
 use super::tail::{Tail, decaying_integral, log_1p_minus};
 use crate::dd::{Dd, two_sum};
 use crate::float;
@@ -57,7 +58,8 @@ pub(super) fn half_step_ratio(x: f64) -> f64 {
 /// P(a, x) = 1/Gamma(a) * integral of t^(a-1) e^-t from 0 to x
 /// ```
 /// DLMF 8.2.4; `P(nu/2, x/2)` is the chi-squared distribution. For a > 0 and x >= 0; NaN for other a or a NaN; 0 below
-/// x = 0. Relative accuracy: 1e-14 for a up to 1e10, down to 1e-300.
+/// x = 0. Relative accuracy: 1e-14 for a up to 1e10, down to 1e-300; beyond,
+/// it declines to 1e-9 at a = 1e20, from where on the normal limit is taken.
 ///
 /// ```
 /// use kerfwise_numeric::special::gamma_p;
@@ -83,17 +85,27 @@ pub fn gamma_q(a: f64, x: f64) -> f64 {
 
 /// From here on series and fraction need many terms near the mean, and a fixed rule few.
 const LARGE: f64 = 200.0;
+/// From here on the normal limit is nearer than the exponent's rounding.
+pub(super) const NORMAL_FROM: f64 = 1e20;
+/// Parameters below this are taken as this: the distribution is a step there, and quotients would overflow.
+pub(super) const LEAST: f64 = 1e-280;
 
-fn gamma_inc(a: f64, x: f64) -> (f64, f64) {
+/// Both tails, lower and upper.
+pub(super) fn gamma_inc(a: f64, x: f64) -> (f64, f64) {
     if !(a > 0.0 && a.is_finite()) || x.is_nan() {
         return (f64::NAN, f64::NAN);
     }
     if x <= 0.0 {
         return (0.0, 1.0);
     }
-    if x == f64::INFINITY {
-        return (1.0, 0.0);
+    if a > NORMAL_FROM {
+        let z = (x - a) / a.sqrt();
+        return (normal_cdf(z), normal_sf(z));
     }
+    if x > 1e5 && a < LARGE {
+        return (1.0, 0.0); // nothing is left: e^-1e5
+    }
+    let a = a.max(LEAST);
     let front = front(a, x);
     if a >= LARGE {
         let drift = x - a + 1.0;
@@ -127,7 +139,13 @@ fn gamma_inc(a: f64, x: f64) -> (f64, f64) {
 
 /// x^a e^-x / Gamma(a).
 fn front(a: f64, x: f64) -> Tail {
-    let exponent = (Dd::new(x) / a).ln() * a - two_sum(x, -a);
+    // The quotient might not be a normal number.
+    let log = if (1e-100..1e100).contains(&x) && (1e-100..1e100).contains(&a) {
+        (Dd::new(x) / a).ln()
+    } else {
+        Dd::new(x).ln() - Dd::new(a).ln()
+    };
+    let exponent = log * a - two_sum(x, -a);
     Tail {
         exponent,
         factor: a.sqrt() / (SQRT_TAU * scaled_gamma(a)),

@@ -234,6 +234,7 @@ fn mills_ratio(z: f64) -> f64 {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::super::testing::assert_close;
     use super::*;

@@ -1,7 +1,7 @@
 //! The characteristic function of Student's t.
 
 use super::bessel::{peak_integral, scaled_k01};
-use super::gamma::scaled_gamma;
+use super::gamma::{LEAST, scaled_gamma};
 use super::normal::FRAC_1_SQRT_TAU;
 use super::student::NORMAL_FROM;
 use crate::dd::{Dd, two_prod};
@@ -57,10 +57,10 @@ impl StudentCf {
         } else if (1.0..=MOST_STEPS).contains(&nu) && nu % 1.0 == 0.0 {
             Route::Steps {
                 root: Dd::new(nu).sqrt(),
-                odd: nu % 2.0 == 1.0,
+                odd: nu % 2.0 > 0.0,
             }
         } else {
-            let a = 0.5 * nu;
+            let a = 0.5 * nu.max(LEAST);
             Route::Peak {
                 front: FRAC_1_SQRT_TAU * a.sqrt() / scaled_gamma(a),
             }
@@ -80,13 +80,13 @@ impl StudentCf {
     #[must_use]
     pub fn at(&self, t: f64) -> f64 {
         let t = t.abs();
-        if t.is_nan() || !(self.nu > 0.0) {
+        if t.is_nan() || self.nu.is_nan() || self.nu <= 0.0 {
             return f64::NAN;
         }
         if t == 0.0 {
             return 1.0;
         }
-        if t * self.nu.min(1.0).sqrt() > 1e4 {
+        if t * self.nu.clamp(LEAST, 1.0).sqrt() > 1e4 {
             return 0.0; // falls as e^-z for small nu and as e^(-t^2/2) for large
         }
         match self.route {
@@ -99,7 +99,7 @@ impl StudentCf {
         }
     }
 
-    /// phi of order a+1 is phi_a + z^2/(4 a (a-1)) phi_(a-1): all terms are positive, so nothing is lost.
+    /// phi of order a+1 is phi of a plus z^2/(4 a (a-1)) times phi of a-1: all terms are positive, so nothing is lost.
     fn by_steps(&self, z: Dd, odd: bool) -> f64 {
         if z.hi < 1e-17 {
             return 1.0; // 1 - z, or nearer to 1 for more degrees
@@ -127,14 +127,15 @@ impl StudentCf {
     /// exp(a ln(1 + D/2a) - D), D = sqrt(a^2 + z^2) - a, times front and integral: Stirling's part of Gamma(a) is taken
     /// into the exponent, which for a large nu tends to -t^2/2.
     fn by_peak(&self, t: f64, front: f64) -> f64 {
-        let a = 0.5 * self.nu;
-        let square = two_prod(t, t) * self.nu;
+        let nu = self.nu.max(LEAST);
+        let a = 0.5 * nu;
+        let square = two_prod(t, t) * nu;
         if square.hi < 1e-18 {
-            return self.near_zero(square.hi.sqrt());
+            return self.near_zero(nu.sqrt() * t);
         }
         let root = (square + two_prod(a, a)).sqrt();
         let excess = square / (root + a);
-        let exponent = (excess / self.nu).ln_1p() * a - excess;
+        let exponent = (excess / nu).ln_1p() * a - excess;
         exponent.exp() * front * peak_integral(a, root.hi, excess.hi)
     }
 

@@ -43,7 +43,7 @@ pub(super) fn log_1p_minus(v: f64) -> f64 {
     r * (2.0 * series - v)
 }
 
-/// Integral over 0..limit of exp(log_fall(v)), where the logarithm starts at 0 and falls about as
+/// Integral over 0..limit of `exp(log_fall(v))`, where the logarithm starts at 0 and falls about as
 /// -slope v - curvature v^2/2 (the slope may be slightly negative).
 pub(super) fn decaying_integral(
     log_fall: impl Fn(f64) -> f64,

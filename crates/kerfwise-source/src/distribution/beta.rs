@@ -87,8 +87,16 @@ impl Beta {
                 (float::ln_1p(-near) / other, false)
             };
             let (told, rest) = (float::exp(log), -float::exp_m1(log));
-            let (first, second) = if is_from_first { (told, rest) } else { (rest, told) };
-            return if first > 0.5 { (second, true) } else { (first, false) };
+            let (first, second) = if is_from_first {
+                (told, rest)
+            } else {
+                (rest, told)
+            };
+            return if first > 0.5 {
+                (second, true)
+            } else {
+                (first, false)
+            };
         }
         let share = special::beta_quantile(near, shape, other);
         if share > 0.5 && near > 1e-3 {
@@ -100,7 +108,10 @@ impl Beta {
 }
 
 /// A shape of exactly 1 makes a power law, which needs no incomplete beta function.
-#[expect(clippy::float_cmp, reason = "the closed form holds at 1 only, and only saves time there")]
+#[expect(
+    clippy::float_cmp,
+    reason = "the closed form holds at 1 only, and only saves time there"
+)]
 fn is_one(shape: f64) -> bool {
     shape == 1.0
 }
@@ -108,7 +119,11 @@ fn is_one(shape: f64) -> bool {
 /// Chances below and above a place at share `near` from the end with this shape, the other shape being 1: near^shape
 /// and the rest, `far` being 1 - near.
 fn power_law(near: f64, far: f64, shape: f64) -> (f64, f64) {
-    let log = if near <= 0.5 { float::ln(near) } else { float::ln_1p(-far) };
+    let log = if near <= 0.5 {
+        float::ln(near)
+    } else {
+        float::ln_1p(-far)
+    };
     (float::exp(shape * log), -float::exp_m1(shape * log))
 }
 

@@ -262,3 +262,6 @@ fn within_one(chance: Bounded<f64>) -> Bounded<f64> {
         error: chance.error.min(1.0),
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -16,13 +16,20 @@ pub(crate) struct Affine {
     pub(crate) terms: Vec<(usize, f64)>,
 }
 
-/// The affine form of an output, or the inputs in which it is not affine.
-pub(crate) fn affine(tape: &Tape, output: usize) -> Result<Affine, Vec<usize>> {
-    let forms = forms(tape, output);
+/// The affine form of an output, or the inputs in which it is not affine. Inputs of which `known` holds a value (sources
+/// without spread) count as constants, so that a product with one of them is affine; `known` may be short.
+pub(crate) fn affine(
+    tape: &Tape,
+    output: usize,
+    known: &[Option<f64>],
+) -> Result<Affine, Vec<usize>> {
+    let known = |input: usize| known.get(input).copied().flatten();
+    let forms = forms(tape, output, &known);
     let mut coefficients = vec![CompensatedSum::new(); tape.values()];
     coefficients[tape.output_value(output)].add(1.0);
     // What lies below an operation that is not affine.
     let mut is_bent = vec![false; tape.values()];
+    let mut any_bent = false;
     let mut constant = CompensatedSum::new();
     for step in tape.steps_of(output).rev() {
         let outer = coefficients[step.value].value();
@@ -35,6 +42,7 @@ pub(crate) fn affine(tape: &Tape, output: usize) -> Result<Affine, Vec<usize>> {
         } else {
             flow(&step, outer, &forms)
         };
+        any_bent |= inner.is_none();
         for (k, &arg) in step.args.iter().enumerate() {
             match &inner {
                 Some(inner) => coefficients[arg as usize].add(inner[k]),
@@ -42,14 +50,28 @@ pub(crate) fn affine(tape: &Tape, output: usize) -> Result<Affine, Vec<usize>> {
             }
         }
     }
-    let bent: Vec<usize> = (0..tape.inputs()).filter(|&input| is_bent[input]).collect();
-    if !bent.is_empty() {
-        return Err(bent);
+    if any_bent {
+        let bent = |is_known: bool| {
+            let inputs = (0..tape.inputs()).filter(|&input| is_bent[input]);
+            inputs.filter(move |&input| known(input).is_some() == is_known)
+        };
+        let mut inputs: Vec<usize> = bent(false).collect();
+        if inputs.is_empty() {
+            // Nothing uncertain is bent, but there is no number for a part of known values: it is not defined there.
+            inputs = bent(true).collect();
+        }
+        return Err(inputs);
     }
     for (value, c) in tape.constants() {
         constant.add(coefficients[value].value() * c);
     }
+    for input in 0..tape.inputs() {
+        if let Some(value) = known(input) {
+            constant.add(coefficients[input].value() * value);
+        }
+    }
     let terms: Vec<(usize, f64)> = (0..tape.inputs())
+        .filter(|&input| known(input).is_none())
         .map(|input| (input, coefficients[input].value()))
         .filter(|(_, coefficient)| *coefficient != 0.0)
         .collect();
@@ -121,13 +143,16 @@ impl Form {
 }
 
 /// The small affine forms of all values that an output needs; `None` where a value is not affine, or too wide.
-fn forms(tape: &Tape, output: usize) -> Vec<Option<Form>> {
+fn forms(tape: &Tape, output: usize, known: &dyn Fn(usize) -> Option<f64>) -> Vec<Option<Form>> {
     let mut forms: Vec<Option<Form>> = Vec::with_capacity(tape.values());
     forms.extend((0..tape.inputs()).map(|input| {
-        Some(Form {
-            constant: 0.0,
-            terms: vec![(input, 1.0)],
-        })
+        Some(known(input).map_or_else(
+            || Form {
+                constant: 0.0,
+                terms: vec![(input, 1.0)],
+            },
+            Form::constant,
+        ))
     }));
     forms.extend(tape.constants().map(|(_, c)| Some(Form::constant(c))));
     forms.resize(tape.values(), None);
@@ -138,17 +163,21 @@ fn forms(tape: &Tape, output: usize) -> Vec<Option<Form>> {
 }
 
 fn form(step: &Step<'_>, forms: &[Option<Form>]) -> Option<Form> {
-    let zero = Form::constant(0.0);
-    if let Code::Op(op) = step.code {
-        let constant = |k: usize| constant_of(forms, step.arg(k));
-        if let (Some(a), Some(b)) = (constant(0), constant(1)) {
-            let value = op.value(a, b);
-            return value.is_finite().then(|| Form::constant(value));
-        }
+    let constants = step
+        .args
+        .iter()
+        .map(|&arg| constant_of(forms, arg as usize));
+    let value = match (step.code, constants.collect::<Option<Vec<f64>>>()) {
+        (Code::Op(op), Some(args)) => Some(op.value(args[0], args[args.len() - 1])),
+        (Code::Function(function), Some(args)) => Some(function.value(&args)),
+        _ => None,
+    };
+    if let Some(value) = value {
+        return value.is_finite().then(|| Form::constant(value));
     }
     // A factor of 0 leaves no terms, but where a wide or bent operand stands, nothing is known.
     let factors = flow(step, 1.0, forms)?;
-    let mut sum = zero;
+    let mut sum = Form::constant(0.0);
     for (&arg, factor) in step.args.iter().zip(factors) {
         if let (Code::Op(Op::Mul | Op::Div), true) = (step.code, factor == 0.0) {
             // The constant side of a product: its worth is in the other factor.

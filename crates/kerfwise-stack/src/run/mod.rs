@@ -7,4 +7,5 @@ pub(crate) mod point;
 pub(crate) mod taylor;
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests;

@@ -76,7 +76,7 @@ fn difference_quotient(f: &dyn Fn(&[f64]) -> f64, args: &[f64], k: usize) -> f64
     (f(&above) - f(&below)) / (above[k] - below[k])
 }
 
-/// Along one pair of inputs i, j (maybe equal): (f_i, f_ij, f_ijj), by truncated Taylor arithmetic.
+/// Along one pair of inputs i, j (maybe equal): (`f_i`, `f_ij`, `f_ijj`), by truncated Taylor arithmetic.
 ///
 /// Not finite where a derivative does not exist, or below an opaque function.
 pub(crate) fn pair(

@@ -16,6 +16,7 @@ pub(crate) const LONGEST: usize = 1_000_000;
 pub(crate) const DEEPEST: usize = 200;
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
     use super::*;
     use crate::Expr;

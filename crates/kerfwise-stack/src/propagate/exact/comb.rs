@@ -53,14 +53,22 @@ impl Comb {
     /// The sum of re·sin(tx) − im·cos(tx), with `im` empty where the law is even.
     pub(super) fn sine_sum(&self, teeth: &Teeth, x: f64) -> f64 {
         let mut total = CompensatedSum::new();
+        self.sine_sums(teeth, x, &mut |part| total.add(part));
+        total.value()
+    }
+
+    /// That sum in parts: of the head, and of one group after the other.
+    pub(super) fn sine_sums(&self, teeth: &Teeth, x: f64, add: &mut dyn FnMut(f64)) {
+        let mut head = CompensatedSum::new();
         let even = teeth.im.is_empty();
         for (i, t) in self.head.iter().enumerate() {
             let (sin, cos) = float::sin_cos(t * x);
-            total.add(teeth.re[i] * sin);
+            head.add(teeth.re[i] * sin);
             if !even {
-                total.add(-teeth.im[i] * cos);
+                head.add(-teeth.im[i] * cos);
             }
         }
+        add(head.value());
         let (sines, cosines) = self.table(x);
         for (g, start) in self.starts.iter().enumerate() {
             let from = self.head.len() + GROUP * g;
@@ -72,22 +80,29 @@ impl Comb {
                 let im = &teeth.im[from..from + GROUP];
                 part -= cos * dot(im, &cosines) - sin * dot(im, &sines);
             }
-            total.add(part);
+            add(part);
         }
-        total.value()
     }
 
     /// The sum of t·(re·cos(tx) + im·sin(tx)).
     pub(super) fn slope_sum(&self, teeth: &Teeth, x: f64) -> f64 {
         let mut total = CompensatedSum::new();
+        self.slope_sums(teeth, x, &mut |part| total.add(part));
+        total.value()
+    }
+
+    /// That sum in parts: of the head, and of one group after the other.
+    pub(super) fn slope_sums(&self, teeth: &Teeth, x: f64, add: &mut dyn FnMut(f64)) {
+        let mut head = CompensatedSum::new();
         let even = teeth.im.is_empty();
         for (i, t) in self.head.iter().enumerate() {
             let (sin, cos) = float::sin_cos(t * x);
-            total.add(t * teeth.re[i] * cos);
+            head.add(t * teeth.re[i] * cos);
             if !even {
-                total.add(t * teeth.im[i] * sin);
+                head.add(t * teeth.im[i] * sin);
             }
         }
+        add(head.value());
         let (sines, cosines) = self.table(x);
         for (g, start) in self.starts.iter().enumerate() {
             let from = self.head.len() + GROUP * g;
@@ -105,9 +120,8 @@ impl Comb {
                 let (with_cos, with_sin) = times_t(&teeth.im);
                 part += sin * with_cos + cos * with_sin;
             }
-            total.add(part);
+            add(part);
         }
-        total.value()
     }
 
     /// The sum of weight·exp(itx) over atoms (x, weight), at every node.

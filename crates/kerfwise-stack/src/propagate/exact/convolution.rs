@@ -35,73 +35,83 @@ impl Convolution {
         self.depth
     }
 
-    pub(super) fn law(&self) -> &Part {
-        &self.law
-    }
-
-    pub(super) fn rest(&self) -> &Solved {
-        &self.rest
-    }
-
     /// Deeper levels stop at a looser tolerance, and sooner.
     fn effort(&self) -> Effort {
         Effort {
             relative: 1e-14 * f64::from(self.depth),
+            absolute: 0.0,
             evaluations: if self.depth > 1 { 2000 } else { 8000 },
         }
     }
 
     pub(super) fn tail(&self, tail: Tail, y: f64) -> Bounded<f64> {
-        let (lo, hi, outside) = self.rest.extent();
-        let (at_low, at_high) = tail.at_ends();
-        let g = |x: f64| self.rest.tail(tail, y - x);
+        let answer = self.average(y, tail.at_ends(), &|r| self.rest.tail(tail, r));
+        chance(
+            answer.value,
+            answer.error + self.shift_error(y, answer.value),
+        )
+    }
+
+    /// E g(y − X) for a `g` that is one constant below the rest and another one above.
+    fn average(
+        &self,
+        y: f64,
+        outside: (f64, f64),
+        g: &dyn Fn(f64) -> Bounded<f64>,
+    ) -> Bounded<f64> {
+        let (lo, hi, slack) = self.rest.extent();
+        let mut kinks = self.rest.kinks();
+        kinks.extend(self.rest.marks());
+        let law = Measure::new(&self.law);
+        if law.is_walked_by_place() && self.rest.scale() <= self.law.scale {
+            let target = Target {
+                g,
+                inside: (lo, hi),
+                outside,
+                slack,
+                kinks,
+            };
+            return law.expect_near(y, &target, self.effort());
+        }
+        for kink in &mut kinks {
+            kink.at = y - kink.at;
+        }
         let target = Target {
-            g: &g,
+            g: &|x| g(y - x),
             inside: (y - hi, y - lo),
-            outside: (at_high, at_low),
-            slack: outside,
-            kinks: self.seen_from(y),
+            outside: (outside.1, outside.0),
+            slack,
+            kinks,
         };
-        let answer = Measure::new(&self.law).expect(&target, self.effort());
-        let peak = self.peak();
-        let met = f64::EPSILON * (y.abs() + self.law.scale);
-        let shift = if peak.is_finite() { met * peak } else { met.sqrt() * f64::EPSILON.sqrt() };
-        chance(answer.value, answer.error + shift.min(answer.value * 1e-3 + 1e-300))
+        law.expect(&target, self.effort())
+    }
+
+    /// What the rounding of places (y − x, a few units in the last place of y) does to a chance: about density times that.
+    fn shift_error(&self, y: f64, value: f64) -> f64 {
+        let met = 2.0 * f64::EPSILON * (y.abs() + self.law.scale);
+        let most = met * self.peak();
+        if most <= 2e-15 * value {
+            return most;
+        }
+        // Only far out, or between poles, is the density itself worth its cost.
+        let here = self.density(y).map_or(f64::INFINITY, |d| d.value + d.error);
+        (met * here).min(most).min(met.sqrt())
     }
 
     pub(super) fn density(&self, y: f64) -> Option<Bounded<f64>> {
-        let (lo, hi, outside) = self.rest.extent();
         // The rest has no atoms, so it has a density all over.
-        let g = |x: f64| {
-            self.rest.density(y - x).unwrap_or(Bounded {
+        let mut answer = self.average(y, (0.0, 0.0), &|r| {
+            self.rest.density(r).unwrap_or(Bounded {
                 value: 0.0,
                 error: f64::INFINITY,
             })
-        };
-        let target = Target {
-            g: &g,
-            inside: (y - hi, y - lo),
-            outside: (0.0, 0.0),
-            slack: outside,
-            kinks: self.seen_from(y),
-        };
-        let mut answer = Measure::new(&self.law).expect(&target, self.effort());
+        });
         if !self.rest.peak().is_finite() {
             // Poles are met to the rounding of places, whose square root the density feels.
             answer.error += 1e-8 * answer.value.abs();
         }
         answer.value = answer.value.max(0.0);
         Some(answer)
-    }
-
-    /// Kinks and marks of the rest, as places of the law.
-    fn seen_from(&self, y: f64) -> Vec<Kink> {
-        let mut kinks = self.rest.kinks();
-        kinks.extend(self.rest.marks());
-        for kink in &mut kinks {
-            kink.at = y - kink.at;
-        }
-        kinks
     }
 
     pub(super) fn extent(&self) -> (f64, f64, f64) {
@@ -135,7 +145,12 @@ impl Convolution {
         if wide >= narrow {
             let (lo, hi, _) = self.rest.extent();
             let middle = 0.5 * (lo.max(-1e300) + hi.min(1e300));
-            marks.extend(self.law.marks().into_iter().map(|x| Kink::corner(x + middle)));
+            marks.extend(
+                self.law
+                    .marks()
+                    .into_iter()
+                    .map(|x| Kink::corner(x + middle)),
+            );
         } else {
             for mut mark in self.rest.marks() {
                 mark.at += self.law.centre;

@@ -190,7 +190,10 @@ impl Form {
                 ));
                 continue;
             }
-            if members.iter().any(|&i| terms[i].is_second != terms[members[0]].is_second) {
+            if members
+                .iter()
+                .any(|&i| terms[i].is_second != terms[members[0]].is_second)
+            {
                 reasons.push(format!(
                     "correlated sources {} must all be shared by the pieces or all be drawn anew with each",
                     names(&members)
@@ -242,9 +245,10 @@ fn unit(terms: &[Term<'_>]) -> f64 {
     let widest = terms
         .iter()
         .map(|term| {
-            let spread = term.error.standard_deviation().unwrap_or_else(|| {
-                0.5 * (term.error.quantile(0.75) - term.error.quantile(0.25))
-            });
+            let spread = term
+                .error
+                .standard_deviation()
+                .unwrap_or_else(|| 0.5 * (term.error.quantile(0.75) - term.error.quantile(0.25)));
             (term.coefficient * spread).abs()
         })
         .fold(0.0, f64::max);

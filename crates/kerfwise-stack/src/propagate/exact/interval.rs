@@ -62,7 +62,13 @@ impl Search<'_> {
             if (at - self.p).abs() <= f64::EPSILON * self.p {
                 return x;
             }
-            let slope = self.sum.solved().density(x).map_or(0.0, |d| d.value);
+            // A slope that is mostly error is none.
+            let slope = self
+                .sum
+                .solved()
+                .density(x)
+                .filter(|d| d.error < 0.2 * d.value)
+                .map_or(0.0, |d| d.value);
             let rise = if at > 0.0 && self.p < 0.2 {
                 float::ln(at / self.p) * at / slope
             } else {
@@ -74,7 +80,9 @@ impl Search<'_> {
             } else {
                 middle(lo, hi, scale)
             };
-            if (next - x).abs() <= 2.0 * f64::EPSILON * x.abs().max(1e-3 * scale) || hi - lo <= f64::EPSILON * x.abs() {
+            if (next - x).abs() <= 2.0 * f64::EPSILON * x.abs().max(1e-3 * scale)
+                || hi - lo <= f64::EPSILON * x.abs()
+            {
                 return next;
             }
             x = next;
@@ -83,7 +91,10 @@ impl Search<'_> {
     }
 
     fn scale(&self) -> f64 {
-        self.sum.moments().1.unwrap_or_else(|| self.sum.solved().scale())
+        self.sum
+            .moments()
+            .1
+            .unwrap_or_else(|| self.sum.solved().scale())
     }
 
     /// Where a normal law of the same mean and standard deviation has it.
@@ -133,8 +144,12 @@ impl Search<'_> {
         let from_small = small.value + small.error <= self.p;
         let from_large = large.value - large.error >= self.p;
         // Beyond the extent there is nothing to be certain of.
-        (from_small || (self.tail.is_lower() && x - width <= least) || (!self.tail.is_lower() && x + width >= most))
-            && (from_large || (self.tail.is_lower() && x + width >= most) || (!self.tail.is_lower() && x - width <= least))
+        (from_small
+            || (self.tail.is_lower() && x - width <= least)
+            || (!self.tail.is_lower() && x + width >= most))
+            && (from_large
+                || (self.tail.is_lower() && x + width >= most)
+                || (!self.tail.is_lower() && x - width <= least))
     }
 }
 
@@ -146,7 +161,11 @@ fn middle(lo: f64, hi: f64, scale: f64) -> f64 {
         -((-lo).sqrt() * (-hi).sqrt())
     } else if lo < -16.0 * scale && hi > -scale {
         // One end is far out: come in first.
-        if -lo > 1e3 * scale { -((-lo).sqrt() * scale.sqrt()) } else { 0.5 * (lo + hi) }
+        if -lo > 1e3 * scale {
+            -((-lo).sqrt() * scale.sqrt())
+        } else {
+            0.5 * (lo + hi)
+        }
     } else if hi > 16.0 * scale && lo < scale && hi > 1e3 * scale {
         hi.sqrt() * scale.sqrt()
     } else {
@@ -182,7 +201,11 @@ pub(super) fn shortest(sum: &Sum, level: f64) -> (f64, f64) {
     };
     let width = |below: f64| {
         let (lo, hi) = ends(below);
-        if (hi - lo).is_nan() { f64::INFINITY } else { hi - lo }
+        if (hi - lo).is_nan() {
+            f64::INFINITY
+        } else {
+            hi - lo
+        }
     };
     let steps = 16_u32;
     let share = |i: u32| outside * f64::from(i) / f64::from(steps);
@@ -211,5 +234,9 @@ pub(super) fn shortest(sum: &Sum, level: f64) -> (f64, f64) {
     } else {
         minimize(width, from, to, tolerance).map_or(share(best), |found| found.x)
     };
-    if width(below) < least { ends(below) } else { ends(share(best)) }
+    if width(below) < least {
+        ends(below)
+    } else {
+        ends(share(best))
+    }
 }

@@ -80,7 +80,10 @@ impl Lattice {
     }
 
     pub(super) fn atoms(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.places.iter().copied().zip(self.weights.iter().copied())
+        self.places
+            .iter()
+            .copied()
+            .zip(self.weights.iter().copied())
     }
 
     pub(super) fn tail(&self, tail: Tail, x: f64) -> Bounded<f64> {
@@ -111,10 +114,14 @@ impl Lattice {
         let n = self.places.len();
         let slack = 4.0 * f64::EPSILON;
         let i = if tail.is_lower() {
-            self.below[1..].partition_point(|w| *w < p - slack).min(n - 1)
+            self.below[1..]
+                .partition_point(|w| *w < p - slack)
+                .min(n - 1)
         } else {
             // The least place above which no more than p lies.
-            self.above[1..].partition_point(|w| *w > p + slack).min(n - 1)
+            self.above[1..]
+                .partition_point(|w| *w > p + slack)
+                .min(n - 1)
         };
         self.places[i]
     }

@@ -36,6 +36,14 @@ enum Walk {
     Share,
 }
 
+/// A value times a weight.
+fn weighed(weight: f64, y: Bounded<f64>) -> Bounded<f64> {
+    Bounded {
+        value: weight * y.value,
+        error: weight * y.error,
+    }
+}
+
 /// A part with its coordinate.
 #[derive(Debug)]
 pub(super) struct Measure<'a> {
@@ -62,7 +70,12 @@ impl<'a> Measure<'a> {
     fn coordinate(&self, x: f64) -> f64 {
         match self.walk {
             Walk::Place => x,
-            Walk::Angle(half) => float::asin((x / half).clamp(-1.0, 1.0)),
+            // From the nearer end: what is left of a nearly right angle keeps the digits that its mass needs.
+            Walk::Angle(half) => {
+                let share = ((half - x.abs()) / (2.0 * half)).clamp(0.0, 0.5);
+                let angle = FRAC_PI_2 - 2.0 * float::asin(share.sqrt());
+                if x < 0.0 { -angle } else { angle }
+            }
             Walk::Score { sign, mean, sd } => {
                 ((float::ln((sign * x).max(f64::MIN_POSITIVE)) - mean) / sd).max(-17.0)
             }
@@ -73,11 +86,9 @@ impl<'a> Measure<'a> {
     /// The place at a coordinate, and the density of the coordinate there.
     fn at(&self, u: f64) -> (f64, f64) {
         match self.walk {
-            Walk::Place => (u, self.part.law.pdf(u).unwrap_or(0.0)),
+            Walk::Place => (u, self.density(u)),
             Walk::Angle(half) => (half * float::sin(u), FRAC_1_PI),
-            Walk::Score { sign, mean, sd } => {
-                (sign * float::exp(mean + sd * u), normal_pdf(u))
-            }
+            Walk::Score { sign, mean, sd } => (sign * float::exp(mean + sd * u), normal_pdf(u)),
             Walk::Share if u <= 0.5 => (self.part.law.quantile(u), 1.0),
             Walk::Share => (self.part.law.quantile_upper(1.0 - u), 1.0),
         }
@@ -131,22 +142,75 @@ impl<'a> Measure<'a> {
         let (least, most, beyond) = self.part.extent();
         let lo = target.inside.0.clamp(least, most);
         let hi = target.inside.1.clamp(least, most).max(lo);
-        let mut answer = integrate(&self.places(lo, hi, &target.kinks), effort, |u| {
+        let places = self.places(lo, hi, &target.kinks);
+        self.total((lo, hi), beyond, target, effort, &places, |u| {
             let (x, density) = self.at(u);
-            let y = (target.g)(x);
-            Bounded {
-                value: density * y.value,
-                error: density * y.error,
-            }
-        });
+            weighed(density, (target.g)(x))
+        })
+    }
+
+    /// E g(y − X), for a target that varies over a range narrow against the law or against y: walked along y − X, of which
+    /// rounding leaves more digits there.
+    pub(super) fn expect_near(&self, y: f64, target: &Target<'_>, effort: Effort) -> Bounded<f64> {
+        let (least, most, beyond) = self.part.extent();
+        let lo = target.inside.0.max(y - most);
+        let hi = target.inside.1.min(y - least).max(lo);
+        let mut kinks = target.kinks.clone();
+        kinks.extend(self.own_kinks().into_iter().map(|k| Kink {
+            at: y - k.at,
+            power: k.power,
+        }));
+        let swapped = Target {
+            g: target.g,
+            inside: target.inside,
+            outside: (target.outside.1, target.outside.0),
+            slack: target.slack,
+            kinks: Vec::new(),
+        };
+        let places = between(kinks, lo, hi);
+        self.total((y - hi, y - lo), beyond, &swapped, effort, &places, |r| {
+            weighed(self.density(y - r), (target.g)(r))
+        })
+    }
+
+    /// Whether [`expect_near`](Self::expect_near) serves.
+    pub(super) fn is_walked_by_place(&self) -> bool {
+        matches!(self.walk, Walk::Place)
+    }
+
+    /// The integral over the places, and what lies outside of the range (of X).
+    fn total(
+        &self,
+        (lo, hi): (f64, f64),
+        beyond: f64,
+        target: &Target<'_>,
+        effort: Effort,
+        places: &[Kink],
+        f: impl FnMut(f64) -> Bounded<f64>,
+    ) -> Bounded<f64> {
         let law = &self.part.law;
         let (below, above) = (law.cdf(lo), law.sf(hi));
-        answer.value += target.outside.0 * below + target.outside.1 * above;
+        let (a, b) = target.outside;
+        let known = a * below + b * above;
+        // What is added to something known need not be better than that.
+        let effort = Effort {
+            absolute: effort.relative * known.abs(),
+            ..effort
+        };
+        let mut answer = integrate(places, effort, f);
         // Densities and chances of the law itself are trusted to a few units in the last place.
-        answer.error += 1e-15 * (answer.value.abs() + below * target.outside.0.abs() + above * target.outside.1.abs())
-            + target.slack * (below + above)
-            + beyond;
+        let size = answer.value.abs() + (a * below).abs() + (b * above).abs();
+        answer.value += known;
+        answer.error += 4e-15 * size + target.slack * (below + above) + beyond;
         answer
+    }
+
+    /// The density of the law.
+    fn density(&self, x: f64) -> f64 {
+        match &self.part.shape {
+            Shape::Student(student) => student.density(x),
+            _ => self.part.law.pdf(x).unwrap_or(0.0),
+        }
     }
 
     /// Nodes and weights that stand for the law in sums of exp(itx) up to the frequency `highest`, counted from the

@@ -26,9 +26,9 @@ pub(crate) use sum::Sum;
 pub(crate) use tail::Tail;
 
 use crate::{Band, Bounded, Chance, CoverageInterval, Decline, Outcome, Propagation};
-use kerfwise_source::{Dimension, Quantity};
 #[cfg(test)]
 use kerfwise_source::Distribution;
+use kerfwise_source::{Dimension, Quantity};
 
 /// The whole distribution of an affine outcome, each number with an error bound.
 ///
@@ -215,7 +215,11 @@ impl Exact {
 
 /// A coverage level within 0 and 1; what is not a number covers nothing.
 fn level_within(level: f64) -> f64 {
-    if level.is_nan() { 0.0 } else { level.clamp(0.0, 1.0) }
+    if level.is_nan() {
+        0.0
+    } else {
+        level.clamp(0.0, 1.0)
+    }
 }
 
 /// The three chances of a band: the two smaller ones are computed, the largest is what is left.

@@ -4,9 +4,9 @@ use super::quadrature::Kink;
 use super::tail::{Tail, rounded};
 use crate::Bounded;
 use kerfwise_numeric::float;
-use kerfwise_numeric::special::StudentCf;
-use kerfwise_source::distribution::{Beta, Lognormal};
+use kerfwise_numeric::special::{StudentCf, student_t_pdf};
 use kerfwise_source::Distribution;
+use kerfwise_source::distribution::{Beta, Lognormal};
 use std::f64::consts::FRAC_2_PI;
 
 /// What a law is made of, as far as the routes tell laws apart. Everything is counted from the centre of the part.
@@ -18,8 +18,8 @@ pub(super) enum Shape {
     Rectangles(Vec<f64>),
     /// Half-width.
     Arcsine(f64),
-    /// Scale, degrees of freedom, characteristic function of unit scale.
-    Student(f64, f64, StudentCf),
+    /// Student's t.
+    Student(Student),
     /// Mean excess with its sign.
     Exponential(f64),
     /// Another continuous law of one peak: bounds of the total variation of its density and of the density's slope.
@@ -28,6 +28,49 @@ pub(super) enum Shape {
     Atoms(Vec<(f64, f64)>),
     /// Components: weight, place of its reference point (from the centre), and the law there unless it is a point.
     Mixture(Vec<Component>),
+}
+
+/// Student's t about zero, its constants kept.
+#[derive(Debug, Clone)]
+pub(super) struct Student {
+    pub(super) scale: f64,
+    /// Degrees of freedom.
+    pub(super) nu: f64,
+    /// Characteristic function of unit scale.
+    cf: StudentCf,
+    /// Density at zero.
+    peak: f64,
+}
+
+impl Student {
+    fn new(scale: f64, nu: f64) -> Self {
+        Self {
+            scale,
+            nu,
+            cf: StudentCf::new(nu),
+            peak: student_t_pdf(0.0, nu) / scale,
+        }
+    }
+
+    /// The density, to about 1e-15·ν relative.
+    pub(super) fn density(&self, x: f64) -> f64 {
+        let z = x / self.scale;
+        self.peak * float::exp(-0.5 * (self.nu + 1.0) * float::ln_1p(z * z / self.nu))
+    }
+
+    /// Logarithm of the characteristic function, which is positive and falls, and a bound of its fall: the logarithm is
+    /// concave from ν = 1 on (the ratio of the Bessel functions of orders ν/2 − 1 and ν/2 rises to 1), and below that its
+    /// slope is at least √ν.
+    fn envelope(&self, t: f64) -> (f64, f64) {
+        let t = self.scale * t;
+        let log = float::ln(self.cf.at(t).max(f64::MIN_POSITIVE));
+        let fall = if self.nu >= 1.0 {
+            -log
+        } else {
+            self.nu.sqrt() * t
+        };
+        (log, fall)
+    }
 }
 
 /// A part of a mixture.
@@ -79,7 +122,7 @@ impl Part {
         let shape = shape(law, &about, factor)?;
         let centre = centre(&about, &shape);
         let scale = match (&shape, about.standard_deviation()) {
-            (Shape::Student(scale, ..), _) => *scale,
+            (Shape::Student(student), _) => student.scale,
             (_, Some(sd)) => sd,
             _ => 0.5 * (about.quantile(0.75) - about.quantile(0.25)),
         };
@@ -104,6 +147,16 @@ impl Part {
         })
     }
 
+    /// Student's t with one degree of freedom, about zero.
+    pub(super) fn cauchy(scale: f64) -> Result<Self, String> {
+        Ok(Self {
+            law: Distribution::student_t(0.0, scale, 1.0).map_err(|error| error.to_string())?,
+            shape: Shape::Student(Student::new(scale, 1.0)),
+            centre: 0.0,
+            scale,
+        })
+    }
+
     pub(super) fn is_normal(&self) -> bool {
         matches!(self.shape, Shape::Normal(_))
     }
@@ -123,7 +176,9 @@ impl Part {
     /// Whether the law is the same on both sides of its centre.
     pub(super) fn is_even(&self) -> bool {
         match &self.shape {
-            Shape::Normal(_) | Shape::Rectangles(_) | Shape::Arcsine(_) | Shape::Student(..) => true,
+            Shape::Normal(_) | Shape::Rectangles(_) | Shape::Arcsine(_) | Shape::Student(..) => {
+                true
+            }
             Shape::Exponential(_) => false,
             Shape::Smooth { .. } | Shape::Atoms(_) | Shape::Mixture(_) => false,
         }
@@ -201,8 +256,7 @@ impl Part {
             Shape::Normal(sd) => 0.399 / sd,
             Shape::Rectangles(halves) => 0.5 / halves[0],
             Shape::Arcsine(_) | Shape::Atoms(_) => f64::INFINITY,
-            // Largest for many degrees of freedom.
-            Shape::Student(scale, ..) => 0.399 / scale,
+            Shape::Student(student) => student.peak,
             Shape::Exponential(mean) => 1.0 / mean.abs(),
             Shape::Smooth { variation, .. } => 0.5 * variation,
             Shape::Mixture(parts) => parts
@@ -250,9 +304,9 @@ impl Part {
             Shape::Rectangles(_) | Shape::Arcsine(_) => vec![self.centre],
             Shape::Normal(sd) => [-8.5, -3.0, 0.0, 3.0, 8.5].map(|k| k * sd).to_vec(),
             Shape::Exponential(mean) => [1.0, 3.0, 10.0, 40.0].map(|k| k * mean).to_vec(),
-            Shape::Student(scale, ..) => {
+            Shape::Student(student) => {
                 let mut marks = vec![0.0];
-                let mut x = 2.0 * scale;
+                let mut x = 2.0 * student.scale;
                 let (_, most, _) = self.extent();
                 // Powers fall slowly: a mark every two octaves, up to where nothing is left.
                 while x < most && marks.len() < 120 {
@@ -301,7 +355,7 @@ impl Part {
                     (0.0, 0.0)
                 }
             }
-            Shape::Student(scale, nu, cf) => student_envelope(scale * t, *nu, cf),
+            Shape::Student(student) => student.envelope(t),
             Shape::Exponential(mean) => {
                 let square = mean * t * (mean * t);
                 (-0.5 * float::ln_1p(square), square / (1.0 + square))
@@ -335,7 +389,7 @@ impl Part {
             Shape::Normal(sd) => (float::exp(-0.5 * (sd * t) * (sd * t)), 0.0),
             Shape::Rectangles(halves) => (halves.iter().map(|h| sinc(h * t)).product(), 0.0),
             Shape::Arcsine(half) => (kerfwise_numeric::special::bessel_j0(half * t), 0.0),
-            Shape::Student(scale, _, cf) => (cf.at(scale * t), 0.0),
+            Shape::Student(student) => (student.cf.at(student.scale * t), 0.0),
             Shape::Exponential(mean) => {
                 // 1/(1 - itm), turned back by the mean.
                 let x = mean * t;
@@ -375,14 +429,6 @@ fn inverse(x: f64) -> (f64, f64) {
     }
 }
 
-/// The characteristic function of Student's t is positive and falls; its logarithm is concave from ν = 1 on (the ratio
-/// of the Bessel functions of orders ν/2 − 1 and ν/2 rises to 1), and below that its slope is at least √ν.
-fn student_envelope(t: f64, nu: f64, cf: &StudentCf) -> (f64, f64) {
-    let log = float::ln(cf.at(t).max(f64::MIN_POSITIVE));
-    let fall = if nu >= 1.0 { -log } else { nu.sqrt() * t };
-    (log, fall)
-}
-
 /// All sums of half-widths with either sign.
 pub(super) fn signed_sums(halves: &[f64]) -> impl Iterator<Item = f64> {
     let halves = halves.to_vec();
@@ -408,7 +454,10 @@ fn power_of(shape: f64) -> u8 {
 
 fn curvilinear_kinks(law: &kerfwise_source::distribution::CurvilinearTrapezoid) -> Vec<Kink> {
     let (middle, half, d) = (law.midpoint(), law.half_width(), law.d());
-    let mut kinks = vec![Kink::corner(middle - half - d), Kink::corner(middle + half + d)];
+    let mut kinks = vec![
+        Kink::corner(middle - half - d),
+        Kink::corner(middle + half + d),
+    ];
     if half - d > 0.0 {
         kinks.extend([half - d, d - half].map(|x| Kink::corner(middle + x)));
     } else {
@@ -469,8 +518,7 @@ fn shape(law: &Distribution, about: &Distribution, factor: f64) -> Result<Shape,
         }
         Distribution::Arcsine(law) => Shape::Arcsine(size * law.half_width()),
         Distribution::StudentT(law) => {
-            let nu = law.degrees_of_freedom();
-            Shape::Student(size * law.scale(), nu, StudentCf::new(nu))
+            Shape::Student(Student::new(size * law.scale(), law.degrees_of_freedom()))
         }
         Distribution::Exponential(law) => Shape::Exponential(factor * law.mean_excess()),
         Distribution::Discrete(one) => {

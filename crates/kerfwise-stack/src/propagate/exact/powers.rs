@@ -297,7 +297,10 @@ mod tests {
             (12, 8.5, 650_347_959_671.0 / 653_996_851_200.0),
         ] {
             let got = irwin_hall(n, x);
-            assert!((got.value - want).abs() <= got.error, "n {n} x {x}: {got:?} {want}");
+            assert!(
+                (got.value - want).abs() <= got.error,
+                "n {n} x {x}: {got:?} {want}"
+            );
             // A dozen levels of differences, each with a few roundings.
             assert!(got.error < 1e-13, "n {n} x {x}: {got:?}");
         }
@@ -323,7 +326,10 @@ mod tests {
             (1.0, 0.2, 1.15, 0.991_590_656_986_592_8),
         ] {
             let got = Powers::new(0.0, vec![r], a).tail(Tail::AtMost, y);
-            assert!((got.value - want).abs() <= got.error, "{a} {r} {y}: {got:?}");
+            assert!(
+                (got.value - want).abs() <= got.error,
+                "{a} {r} {y}: {got:?}"
+            );
             assert!(got.error < 1e-14, "{got:?}");
         }
     }

@@ -32,6 +32,8 @@ impl Kink {
 pub(super) struct Effort {
     /// Relative error to stop at.
     pub(super) relative: f64,
+    /// Absolute error to stop at.
+    pub(super) absolute: f64,
     /// Most evaluations.
     pub(super) evaluations: usize,
 }
@@ -123,10 +125,7 @@ impl Panel {
     fn halves(self) -> [Self; 2] {
         let middle = 0.5 * (self.from + self.to);
         [
-            Self {
-                to: middle,
-                ..self
-            },
+            Self { to: middle, ..self },
             Self {
                 from: middle,
                 ..self
@@ -189,7 +188,8 @@ fn refine(panels: &mut Vec<Panel>, effort: Effort, f: &mut dyn FnMut(f64) -> Bou
             }
         }
         let Some(worst) = worst else { return };
-        if error <= effort.relative * total.abs() || panels[worst].to - panels[worst].from < 1e-12
+        if error <= effort.absolute.max(effort.relative * total.abs())
+            || panels[worst].to - panels[worst].from < 1e-12
         {
             return;
         }
@@ -206,6 +206,7 @@ mod tests {
 
     const TRY: Effort = Effort {
         relative: 1e-14,
+        absolute: 0.0,
         evaluations: 4000,
     };
 
@@ -250,11 +251,7 @@ mod tests {
         let kept = between(kinks, 0.0, 1.0);
         assert_eq!(
             kept,
-            [
-                Kink::root(0.0, 3),
-                Kink::root(0.5, 2),
-                Kink::corner(1.0)
-            ]
+            [Kink::root(0.0, 3), Kink::root(0.5, 2), Kink::corner(1.0)]
         );
     }
 }

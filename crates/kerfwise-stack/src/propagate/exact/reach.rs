@@ -172,7 +172,11 @@ fn term(part: &Part, trimmed: &mut f64) -> Term {
         Shape::Exponential(mean) => {
             // Trimmed only in name: the cumulants serve up to their pole.
             let (near, far) = (mean.abs(), f64::INFINITY);
-            let (down, up) = if *mean > 0.0 { (near, far) } else { (far, near) };
+            let (down, up) = if *mean > 0.0 {
+                (near, far)
+            } else {
+                (far, near)
+            };
             Term {
                 down,
                 up,

@@ -60,7 +60,7 @@ pub(super) fn solve(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
     let combinations: f64 = mixtures.iter().map(|m| m.len() as f64).product();
     let corners: f64 = atoms.iter().map(|a: &Vec<_>| a.len() as f64).product();
     let is_cheap = rest.len() <= 1 && combinations <= 4.0 && corners <= 200.0;
-    let merged = merge_normals(parts)?;
+    let merged = merge_stable(parts)?;
     if !is_cheap && let Some(transform) = transform(&merged, ask, CUTS[0], FEW_NODES) {
         return Ok(transform);
     }
@@ -129,19 +129,27 @@ fn condition(
     Ok(Solved::Lattice(Lattice::new(&places, ask.snap, Some(rest))))
 }
 
-/// Normals add up to one normal.
-fn merge_normals(parts: Vec<Part>) -> Result<Vec<Part>, String> {
+/// Normals add up to one normal, and Student's t with one degree of freedom (Cauchy's law) to one of those.
+pub(super) fn merge_stable(parts: Vec<Part>) -> Result<Vec<Part>, String> {
     let mut others = Vec::with_capacity(parts.len());
     let mut normals = Vec::new();
+    let mut cauchy = 0.0;
     for part in parts {
-        match part.shape {
-            Shape::Normal(sd) => normals.push(sd),
+        match &part.shape {
+            Shape::Normal(sd) => normals.push(*sd),
+            Shape::Student(student) if student.nu == 1.0 => cauchy += student.scale,
             _ => others.push(part),
         }
     }
+    if cauchy > 0.0 {
+        others.push(Part::cauchy(cauchy)?);
+    }
     if !normals.is_empty() {
         let largest = normals.iter().copied().fold(0.0, f64::max);
-        let square: f64 = normals.iter().map(|sd| (sd / largest) * (sd / largest)).sum();
+        let square: f64 = normals
+            .iter()
+            .map(|sd| (sd / largest) * (sd / largest))
+            .sum();
         others.push(Part::normal(largest * square.sqrt())?);
     }
     Ok(others)
@@ -149,7 +157,7 @@ fn merge_normals(parts: Vec<Part>) -> Result<Vec<Part>, String> {
 
 /// A sum of continuous laws.
 fn continuous(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
-    let mut parts = merge_normals(parts)?;
+    let mut parts = merge_stable(parts)?;
     match parts.len() {
         0 => return Ok(Solved::Lattice(Lattice::new(&[(0.0, 1.0)], ask.snap, None))),
         1 => return Ok(Solved::Law(Box::new(parts.remove(0)))),
@@ -192,7 +200,11 @@ fn continuous(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
         _ => Err(format!(
             "{} laws whose characteristic functions fall slowly ({}), and no normal one wide enough to smooth them",
             parts.len(),
-            parts.iter().map(|p| p.law.name()).collect::<Vec<_>>().join(", ")
+            parts
+                .iter()
+                .map(|p| p.law.name())
+                .collect::<Vec<_>>()
+                .join(", ")
         )),
     }
 }
@@ -231,7 +243,7 @@ fn plan(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Plan> {
     Plan::new(parts, cut, farthest(parts, ask), most)
 }
 
-fn transform(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Solved> {
+pub(super) fn transform(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Solved> {
     Some(finish(parts, plan(parts, ask, cut, most)?))
 }
 
@@ -245,7 +257,7 @@ fn finish(parts: &[Part], plan: Plan) -> Solved {
 }
 
 /// The cheapest nest of convolutions: which parts are averaged over, one after the other, and which are left inside.
-struct Cheapest {
+pub(super) struct Cheapest {
     /// Indices of the laws averaged over, widest first.
     over: Vec<usize>,
     /// Nanoseconds for one chance.
@@ -253,7 +265,7 @@ struct Cheapest {
 }
 
 impl Cheapest {
-    fn of(parts: &[Part]) -> Option<Self> {
+    pub(super) fn of(parts: &[Part]) -> Option<Self> {
         let mut by_width: Vec<usize> = (0..parts.len()).collect();
         by_width.sort_by(|&i, &j| parts[j].scale.total_cmp(&parts[i].scale));
         let mut best: Option<Self> = None;
@@ -261,9 +273,7 @@ impl Cheapest {
             if over.is_empty() || over.len() > 3 {
                 return;
             }
-            let density = over
-                .last()
-                .map_or(0.0, |&i| density_cost(&parts[i]));
+            let density = over.last().map_or(0.0, |&i| density_cost(&parts[i]));
             let query = float_powi(EVALUATIONS, over.len()) * (inside + density);
             if best.as_ref().is_none_or(|b| query < b.query) {
                 best = Some(Self { over, query });
@@ -271,7 +281,11 @@ impl Cheapest {
         };
         // One law inside. An arcsine law is better averaged over.
         for &inside in &by_width {
-            if parts.len() > 4 || matches!(parts[inside].shape, Shape::Arcsine(_)) && parts.len() == 2 && !parts.iter().all(|p| matches!(p.shape, Shape::Arcsine(_))) {
+            if parts.len() > 4
+                || matches!(parts[inside].shape, Shape::Arcsine(_))
+                    && parts.len() == 2
+                    && !parts.iter().all(|p| matches!(p.shape, Shape::Arcsine(_)))
+            {
                 continue;
             }
             let over = by_width.iter().copied().filter(|&i| i != inside).collect();
@@ -313,12 +327,18 @@ impl Cheapest {
         best
     }
 
-    fn build(self, parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
+    pub(super) fn build(self, parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
         let within = (0..parts.len())
             .filter(|i| !self.over.contains(i))
             .map(|i| parts[i].clone())
             .collect();
-        let mut solved = continuous(within, Ask { farthest: 0.0, ..ask })?;
+        let mut solved = continuous(
+            within,
+            Ask {
+                farthest: 0.0,
+                ..ask
+            },
+        )?;
         for &i in self.over.iter().rev() {
             solved = Solved::Convolution(Box::new(Convolution::new(parts[i].clone(), solved)));
         }

@@ -34,6 +34,7 @@ pub(super) enum Solved {
 /// How hard expectations over smooth densities try.
 const EFFORT: Effort = Effort {
     relative: 1e-14,
+    absolute: 0.0,
     evaluations: 6000,
 };
 
@@ -169,9 +170,7 @@ impl Solved {
                 lattice
                     .atoms()
                     .take(64)
-                    .flat_map(|(x, _)| {
-                        marks.iter().map(move |k| Kink::corner(k.at + x))
-                    })
+                    .flat_map(|(x, _)| marks.iter().map(move |k| Kink::corner(k.at + x)))
                     .collect()
             }),
             Self::Law(part) => part.marks().into_iter().map(Kink::corner).collect(),
@@ -222,22 +221,53 @@ impl Solved {
                 let places: Vec<(f64, f64)> = lattice.atoms().collect();
                 weighted(target, places.iter().map(|(x, w)| (*w, *x, lattice.rest())))
             }
-            Self::Mixture(parts) => {
-                weighted(target, parts.iter().map(|(w, x, part)| (*w, *x, Some(part))))
-            }
+            Self::Mixture(parts) => weighted(
+                target,
+                parts.iter().map(|(w, x, part)| (*w, *x, Some(part))),
+            ),
             Self::Transform(_) | Self::Spliced(_) | Self::Powers(_) => self.over_density(target),
         }
+    }
+
+    /// An end of the range, drawn in from far out to where what lies beyond still does not matter: g only comes nearer to
+    /// its value outside from there on.
+    fn drawn_in(&self, target: &Target<'_>, tail: Tail, end: f64) -> f64 {
+        let outside = if tail.is_lower() {
+            target.outside.0
+        } else {
+            target.outside.1
+        };
+        let scale = 8.0 * self.scale();
+        let mut x = if end < 0.0 { -scale } else { scale };
+        while x.abs() < end.abs() {
+            let beyond = self.tail(tail, x);
+            if (beyond.value + beyond.error) * ((target.g)(x).value - outside).abs() < 1e-18 {
+                return x;
+            }
+            x *= 2.0;
+        }
+        end
     }
 
     /// E g(Y) by quadrature over the density.
     fn over_density(&self, target: &Target<'_>) -> Bounded<f64> {
         let (least, most, outside) = self.extent();
-        let lo = target.inside.0.clamp(least, most);
-        let hi = target.inside.1.clamp(least, most).max(lo);
+        let lo = self.drawn_in(target, Tail::LessThan, target.inside.0.clamp(least, most));
+        let hi = self
+            .drawn_in(target, Tail::MoreThan, target.inside.1.clamp(least, most))
+            .max(lo);
         let mut kinks = self.kinks();
         kinks.extend(self.marks());
         kinks.extend(target.kinks.iter().copied());
-        let mut answer = integrate(&between(kinks, lo, hi), EFFORT, |x| {
+        let below = self.tail(Tail::LessThan, lo);
+        let above = self.tail(Tail::MoreThan, hi);
+        let (a, b) = target.outside;
+        let known = a * below.value + b * above.value;
+        let effort = Effort {
+            absolute: EFFORT.relative * known.abs(),
+            ..EFFORT
+        };
+        let mut answer = integrate(&between(kinks, lo, hi), effort, |x| {
             let density = self.density(x).unwrap_or(sure(0.0));
             let y = (target.g)(x);
             Bounded {
@@ -245,12 +275,21 @@ impl Solved {
                 error: density.value * y.error + density.error * y.value.abs(),
             }
         });
-        let below = self.tail(Tail::LessThan, lo);
-        let above = self.tail(Tail::MoreThan, hi);
-        let (a, b) = target.outside;
-        answer.value += a * below.value + b * above.value;
+        answer.value += known;
+        // Where the range was drawn in, g is off from its value outside, at most by what it is off at the end.
+        let off = |x: f64, outside: f64| ((target.g)(x).value - outside).abs();
         answer.error += a.abs() * below.error
             + b.abs() * above.error
+            + if lo > target.inside.0 {
+                below.value * off(lo, a)
+            } else {
+                0.0
+            }
+            + if hi < target.inside.1 {
+                above.value * off(hi, b)
+            } else {
+                0.0
+            }
             + target.slack * (below.value + above.value)
             + outside;
         answer

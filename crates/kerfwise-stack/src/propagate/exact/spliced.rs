@@ -6,7 +6,7 @@ use super::quadrature::Kink;
 use super::reach::Reach;
 use super::route::{self, Ask};
 use super::tail::{Tail, chance};
-use super::transform::Transform;
+use super::transform::{Plan, Transform};
 use crate::Bounded;
 use std::sync::OnceLock;
 
@@ -18,9 +18,6 @@ pub(super) struct Spliced {
     /// Made when first asked for: few are ever asked for anything so far out.
     far: OnceLock<Option<Box<Convolution>>>,
 }
-
-/// More heavy laws than this are not convolved with each other.
-const MOST_HEAVY: usize = 2;
 
 impl Spliced {
     pub(super) fn new(near: Transform, parts: Vec<Part>) -> Self {
@@ -35,23 +32,31 @@ impl Spliced {
         &self.near
     }
 
-    /// The law with the heaviest tail, averaged over the rest.
+    /// A single heavy law, averaged over the rest: all terms are positive, so far tails keep their digits.
     fn far(&self) -> Option<&Convolution> {
         self.far
             .get_or_init(|| {
+                let is_student = |p: &Part| matches!(p.shape, Shape::Student(..));
                 let heavy = self.parts.iter().filter(|p| p.is_heavy()).count();
-                let heaviest = (0..self.parts.len())
-                    .filter(|&i| matches!(self.parts[i].shape, Shape::Student(..)))
-                    .min_by(|&i, &j| freedom(&self.parts[i]).total_cmp(&freedom(&self.parts[j])))?;
-                if heavy > MOST_HEAVY {
+                let student = self.parts.iter().position(is_student)?;
+                if heavy > 1 {
                     return None;
                 }
                 let mut rest = self.parts.clone();
-                let law = rest.remove(heaviest);
+                let law = rest.remove(student);
                 let rest = route::solve(rest, Ask::anywhere()).ok()?;
+                if rest.depth() > 0 {
+                    return None;
+                }
                 Some(Box::new(Convolution::new(law, rest)))
             })
             .as_deref()
+    }
+
+    /// Inversion for one distance, several laws being heavy.
+    fn by_half_periods(&self, distance: f64) -> Option<Transform> {
+        let plan = Plan::half_periods(&self.parts, distance.abs())?;
+        Some(Transform::new(&self.parts, plan))
     }
 
     pub(super) fn tail(&self, tail: Tail, x: f64) -> Bounded<f64> {
@@ -61,14 +66,21 @@ impl Spliced {
         if let Some(far) = self.far() {
             return far.tail(tail, x);
         }
-        // Three and more heavy tails: what is known is that some summand must be far out.
         let distance = x - self.near.centre();
         let side = if distance > 0.0 { 1.0 } else { -1.0 };
-        let beyond = self.union_bound(side, distance.abs());
+        // What is known at least: some summand must be far out.
+        let most = self.union_bound(side, distance.abs());
+        let mut beyond = chance(0.5 * most, 0.5 * most);
+        if let Some(transform) = self.by_half_periods(distance) {
+            let sum = transform.far_tail(side);
+            if sum.error < beyond.error {
+                beyond = chance(sum.value.min(most), sum.error);
+            }
+        }
         if tail.is_lower() == (side < 0.0) {
-            chance(0.5 * beyond, 0.5 * beyond)
+            beyond
         } else {
-            chance(1.0 - 0.5 * beyond, 0.5 * beyond)
+            chance(1.0 - beyond.value, beyond.error + f64::EPSILON)
         }
     }
 
@@ -95,19 +107,25 @@ impl Spliced {
         if self.near.serves(x) {
             return Some(self.near.density(x));
         }
-        match self.far() {
-            Some(far) => far.density(x),
-            None => Some(Bounded {
+        if let Some(far) = self.far() {
+            return far.density(x);
+        }
+        let distance = x - self.near.centre();
+        let side = if distance > 0.0 { 1.0 } else { -1.0 };
+        Some(self.by_half_periods(distance).map_or(
+            Bounded {
                 value: 0.0,
                 error: self.near.peak(),
-            }),
-        }
+            },
+            |transform| transform.far_density(side),
+        ))
     }
 
     pub(super) fn extent(&self) -> (f64, f64, f64) {
-        self.parts.iter().map(Part::extent).fold((0.0, 0.0, 0.0), |a, b| {
-            (a.0 + b.0, a.1 + b.1, a.2 + b.2)
-        })
+        self.parts
+            .iter()
+            .map(Part::extent)
+            .fold((0.0, 0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1, a.2 + b.2))
     }
 
     pub(super) fn marks(&self) -> Vec<Kink> {
@@ -120,12 +138,5 @@ impl Spliced {
         let (lo, hi) = self.near.valid();
         marks.extend([lo, hi].map(Kink::corner));
         marks
-    }
-}
-
-fn freedom(part: &Part) -> f64 {
-    match &part.shape {
-        Shape::Student(_, nu, _) => *nu,
-        _ => f64::INFINITY,
     }
 }

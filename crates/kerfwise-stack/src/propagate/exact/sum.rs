@@ -2,8 +2,8 @@
 
 use super::form::Form;
 use super::measure::Target;
-use super::quadrature::Kink;
 use super::part::Part;
+use super::quadrature::Kink;
 use super::route::{self, Ask};
 use super::solved::Solved;
 use super::tail::Tail;
@@ -43,9 +43,10 @@ impl Sum {
         Ok(Self {
             location,
             unit: form.unit,
-            support: parts.iter().map(|p| p.law.support()).fold((0.0, 0.0), |a, b| {
-                (a.0 + b.0, a.1 + b.1)
-            }),
+            support: parts
+                .iter()
+                .map(|p| p.law.support())
+                .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1)),
             moments: moments(parts),
             solved: route::solve(parts.clone(), ask)?,
         })

@@ -28,7 +28,11 @@ impl Tail {
 
     /// The chance of a place that lies `-inf` (the first number) or `+inf` (the second).
     pub(crate) fn at_ends(self) -> (f64, f64) {
-        if self.is_lower() { (0.0, 1.0) } else { (1.0, 0.0) }
+        if self.is_lower() {
+            (0.0, 1.0)
+        } else {
+            (1.0, 0.0)
+        }
     }
 }
 

@@ -17,6 +17,7 @@ use super::tail::{Tail, chance};
 use crate::Bounded;
 use kerfwise_numeric::float;
 use kerfwise_numeric::quadrature::gauss_legendre;
+use kerfwise_numeric::sum::CompensatedSum;
 use std::f64::consts::{FRAC_1_PI, PI};
 
 /// What is left out of the integral beyond the last node, at most.
@@ -46,6 +47,10 @@ pub(super) struct Transform {
     is_wrapped: bool,
     scale: f64,
 }
+
+/// Panels of an alternating sum, and the most of one that is summed to its end.
+const ALTERNATING: usize = 48;
+const MOST_PERIODS: f64 = 2_000.0;
 
 /// How a transform would be laid out, and what it costs.
 #[derive(Debug, Clone)]
@@ -83,13 +88,7 @@ impl Plan {
         let per_frequency = (period / (2.0 * PI)).min(GROUP as f64 / length);
         let (highest, error, density_error) =
             horizon(parts, cut, 1.0 / scale, most / per_frequency)?;
-        let least_nu = parts.iter().map(least_freedom).fold(f64::INFINITY, f64::min);
-        let (power, head) = match least_nu {
-            nu if nu < 1.0 => (4, 64),
-            nu if nu < 4.0 => (3, 32),
-            nu if nu < f64::INFINITY => (2, 24),
-            _ => (1, 24),
-        };
+        let (power, head) = head(parts);
         let wrapped = highest * period / (2.0 * PI);
         let paneled = head as f64 + GROUP as f64 * (highest / length);
         // A panel's node costs a little more than a wrapped one: a sine of its own in the first panel.
@@ -107,6 +106,31 @@ impl Plan {
             valid,
             layout,
             nodes,
+        })
+    }
+
+    /// Panels of half a period of sin(tx) each, for one distance far out, where the parts die slowly against that.
+    ///
+    /// Few of them, for an alternating sum, where the parts vary little over a panel; all of them otherwise.
+    pub(super) fn half_periods(parts: &[Part], distance: f64) -> Option<Self> {
+        let length = PI / distance;
+        let far = distance > 6.0 * reach_frequency(parts);
+        let scale = parts.iter().map(|p| p.scale * p.scale).sum::<f64>().sqrt();
+        let whole = horizon(parts, CUT, 1.0 / scale, MOST_PERIODS * length);
+        let (highest, error, density_error) = match whole {
+            Some(all) if all.0 <= 1.5 * ALTERNATING as f64 * length || !far => all,
+            _ if far => (ALTERNATING as f64 * length, 0.0, 0.0),
+            _ => return None,
+        };
+        let (power, head) = head(parts);
+        Some(Self {
+            highest,
+            error,
+            density_error,
+            reach: Reach::of(parts),
+            valid: (-distance, distance),
+            layout: Layout::Panels(length, power, head),
+            nodes: 0.0,
         })
     }
 
@@ -255,7 +279,11 @@ impl Transform {
             return chance(value, bound);
         }
         let sum = self.comb.sine_sum(&self.teeth, x);
-        let value = if tail.is_lower() { 0.5 + sum } else { 0.5 - sum };
+        let value = if tail.is_lower() {
+            0.5 + sum
+        } else {
+            0.5 - sum
+        };
         let error = self.error
             + self.relative * (self.size + self.head_slope * x.abs())
             + 2.0 * f64::EPSILON * self.slope * x.abs()
@@ -269,6 +297,32 @@ impl Transform {
             }
         }
         answer
+    }
+
+    /// P(S > x) for x on one side of the centre (−1: P(S < x)), at the distance whose half periods the panels are, as the
+    /// limit of an alternating sum.
+    pub(super) fn far_tail(&self, side: f64) -> Bounded<f64> {
+        let x = side * self.valid.1;
+        let mut sums = Vec::with_capacity(self.comb.starts.len() + 1);
+        self.comb
+            .sine_sums(&self.teeth, x, &mut |part| sums.push(part));
+        let (sum, off) = alternating(&sums, self.error > 0.0);
+        let rounding = self.relative * (self.size + self.head_slope * x.abs())
+            + 2.0 * f64::EPSILON * self.slope.min(50.0 / x.abs()) * x.abs();
+        chance(0.5 - side * sum, self.error + off + rounding + f64::EPSILON)
+    }
+
+    /// The density there.
+    pub(super) fn far_density(&self, side: f64) -> Bounded<f64> {
+        let x = side * self.valid.1;
+        let mut sums = Vec::with_capacity(self.comb.starts.len() + 1);
+        self.comb
+            .slope_sums(&self.teeth, x, &mut |part| sums.push(part));
+        let (sum, off) = alternating(&sums, self.error > 0.0);
+        Bounded {
+            value: sum.max(0.0),
+            error: self.density_error + off + (self.relative + 1e-14) * self.slope,
+        }
     }
 
     pub(super) fn density(&self, x: f64) -> Bounded<f64> {
@@ -310,6 +364,32 @@ impl Transform {
             .map(|k| Kink::corner(self.centre + k * self.scale))
             .to_vec()
     }
+}
+
+/// Limit of the partial sums: the last one if they are complete, else Euler's transformation (repeated means of
+/// neighbours; DLMF 3.9.2) with the change by its last step, ten times, as the error.
+fn alternating(parts: &[f64], is_complete: bool) -> (f64, f64) {
+    let mut total = CompensatedSum::new();
+    let mut sums: Vec<f64> = parts
+        .iter()
+        .map(|part| {
+            total.add(*part);
+            total.value()
+        })
+        .collect();
+    if is_complete || sums.len() < 16 {
+        return (total.value(), 0.0);
+    }
+    sums.drain(..8);
+    let mut before = f64::NAN;
+    while sums.len() > 1 {
+        before = sums[sums.len() / 2];
+        sums = sums
+            .windows(2)
+            .map(|pair| 0.5 * (pair[0] + pair[1]))
+            .collect();
+    }
+    (sums[0], 10.0 * (sums[0] - before).abs())
 }
 
 /// Multiplies complex numbers one by one; an empty imaginary part is zero.
@@ -390,9 +470,10 @@ fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, f64) {
 fn horizon(parts: &[Part], cut: f64, from: f64, most: f64) -> Option<(f64, f64, f64)> {
     let mut t = from;
     while t <= 1.3 * most {
-        let (log, fall) = parts.iter().map(|p| p.envelope(t)).fold((0.0, 0.0), |a, b| {
-            (a.0 + b.0, a.1 + b.1)
-        });
+        let (log, fall) = parts
+            .iter()
+            .map(|p| p.envelope(t))
+            .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
         let size = float::exp(log);
         if fall > 0.0 && size <= cut * PI * fall {
             let density = if fall > 1.0 {
@@ -420,7 +501,7 @@ fn reach_frequency(parts: &[Part]) -> f64 {
 
 fn heavy_frequency(part: &Part) -> f64 {
     match &part.shape {
-        Shape::Student(scale, nu, _) => nu.sqrt() * scale,
+        Shape::Student(student) => student.nu.sqrt() * student.scale,
         Shape::Mixture(components) if part.is_heavy() => components
             .iter()
             .map(|c| {
@@ -439,10 +520,24 @@ fn heavy_frequency(part: &Part) -> f64 {
     }
 }
 
+/// Power of the substitution in the first panel, and its nodes: the heavier the tails, the rougher φ is at zero.
+fn head(parts: &[Part]) -> (u8, usize) {
+    match parts
+        .iter()
+        .map(least_freedom)
+        .fold(f64::INFINITY, f64::min)
+    {
+        nu if nu < 1.0 => (4, 64),
+        nu if nu < 4.0 => (3, 32),
+        nu if nu < f64::INFINITY => (2, 24),
+        _ => (1, 24),
+    }
+}
+
 /// The least degrees of freedom of any Student t in it.
 fn least_freedom(part: &Part) -> f64 {
     match &part.shape {
-        Shape::Student(_, nu, _) => *nu,
+        Shape::Student(student) => student.nu,
         Shape::Mixture(components) => components
             .iter()
             .filter_map(|c| c.part.as_ref())

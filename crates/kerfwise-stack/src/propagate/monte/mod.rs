@@ -19,8 +19,8 @@ mod promises;
 #[cfg(test)]
 mod supplement;
 
-pub use answer::{MonteCarloAnswer, MonteCarloOutcome, Progress};
 pub(crate) use adaptive::decimal_exponent;
+pub use answer::{MonteCarloAnswer, MonteCarloOutcome, Progress};
 pub(crate) use run::run;
 
 use crate::{Decline, Propagation};
@@ -127,13 +127,22 @@ impl MonteCarlo {
         if self.trials == 0 {
             reasons.push("trials must be at least 1 (got 0)".to_owned());
         } else if self.trials == 1 {
-            reasons.push("one trial has no standard deviation: trials must be at least 2".to_owned());
+            reasons
+                .push("one trial has no standard deviation: trials must be at least 2".to_owned());
         }
         if !(self.level > 0.0 && self.level < 1.0) {
-            reasons.push(format!("level must be above 0 and below 1 (got {})", self.level));
+            reasons.push(format!(
+                "level must be above 0 and below 1 (got {})",
+                self.level
+            ));
         }
-        if let Some(digits) = self.adaptive_digits.filter(|digits| !(1..=6).contains(digits)) {
-            reasons.push(format!("significant digits of the adaptive procedure must be 1 to 6 (got {digits})"));
+        if let Some(digits) = self
+            .adaptive_digits
+            .filter(|digits| !(1..=6).contains(digits))
+        {
+            reasons.push(format!(
+                "significant digits of the adaptive procedure must be 1 to 6 (got {digits})"
+            ));
         }
         if reasons.is_empty() {
             Ok(())

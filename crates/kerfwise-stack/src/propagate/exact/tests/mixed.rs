@@ -45,7 +45,11 @@ impl Kind {
 const STACKS: [Stack; 20] = [
     Stack {
         id: "stack-s01",
-        terms: &[(Kind::Normal, 0.0012, 0.0, 1.0), (Kind::Rectangular, 0.002, 0.0, 1.0), (Kind::Triangular, 0.0015, 0.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.0012, 0.0, 1.0),
+            (Kind::Rectangular, 0.002, 0.0, 1.0),
+            (Kind::Triangular, 0.0015, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.0014764706252460185, 0.0014764706252460185),
@@ -54,7 +58,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s02",
-        terms: &[(Kind::Normal, 0.001, 0.0, 1.0), (Kind::Rectangular, 0.0015, 0.0, 1.0), (Kind::Arcsine, 0.0025, 0.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.001, 0.0, 1.0),
+            (Kind::Rectangular, 0.0015, 0.0, 1.0),
+            (Kind::Arcsine, 0.0025, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.004899516528188775, 0.004899516528188775),
@@ -63,7 +71,13 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s03",
-        terms: &[(Kind::Normal, 0.0008, 0.0, 1.0), (Kind::Rectangular, 0.002, 0.0, 1.0), (Kind::Triangular, 0.0015, 0.0, 1.0), (Kind::Arcsine, 0.0012, 0.0, 1.0), (Kind::Student, 0.0005, 4.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.0008, 0.0, 1.0),
+            (Kind::Rectangular, 0.002, 0.0, 1.0),
+            (Kind::Triangular, 0.0015, 0.0, 1.0),
+            (Kind::Arcsine, 0.0012, 0.0, 1.0),
+            (Kind::Student, 0.0005, 4.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.0030838600985619836, 0.0030838600985619836),
@@ -72,7 +86,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s04",
-        terms: &[(Kind::Rectangular, 0.0055, 0.0, 1.0), (Kind::Normal, 0.0004, 0.0, 1.0), (Kind::Triangular, 0.0005, 0.0, 1.0)],
+        terms: &[
+            (Kind::Rectangular, 0.0055, 0.0, 1.0),
+            (Kind::Normal, 0.0004, 0.0, 1.0),
+            (Kind::Triangular, 0.0005, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.048179733436924194, 0.048179733436924194),
@@ -81,7 +99,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s05",
-        terms: &[(Kind::Arcsine, 0.0052, 0.0, 1.0), (Kind::Normal, 0.0003, 0.0, 1.0), (Kind::Rectangular, 0.0004, 0.0, 1.0)],
+        terms: &[
+            (Kind::Arcsine, 0.0052, 0.0, 1.0),
+            (Kind::Normal, 0.0003, 0.0, 1.0),
+            (Kind::Rectangular, 0.0004, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.08083170663432357, 0.08083170663432357),
@@ -90,7 +112,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s06",
-        terms: &[(Kind::Normal, 0.00058, 0.0, 1.0), (Kind::Rectangular, 0.0012, 0.0, 1.0), (Kind::Triangular, 0.001, 0.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.00058, 0.0, 1.0),
+            (Kind::Rectangular, 0.0012, 0.0, 1.0),
+            (Kind::Triangular, 0.001, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (3.6368986870526124e-10, 3.6368986870526124e-10),
@@ -99,7 +125,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s07",
-        terms: &[(Kind::Student, 0.0015, 4.0, 1.0), (Kind::Normal, 0.0005, 0.0, 1.0), (Kind::Rectangular, 0.001, 0.0, 1.0)],
+        terms: &[
+            (Kind::Student, 0.0015, 4.0, 1.0),
+            (Kind::Normal, 0.0005, 0.0, 1.0),
+            (Kind::Rectangular, 0.001, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.016634786118627794, 0.016634786118627794),
@@ -108,7 +138,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s08",
-        terms: &[(Kind::Normal, 0.001, 0.0, 1.0), (Kind::Rectangular, 0.0015, 0.0, 1.0), (Kind::Arcsine, 0.001, 0.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.001, 0.0, 1.0),
+            (Kind::Rectangular, 0.0015, 0.0, 1.0),
+            (Kind::Arcsine, 0.001, 0.0, 1.0),
+        ],
         mean: 0.0018,
         band: (-0.005, 0.005),
         outside: (1.1267114499200288e-07, 0.014778980874580041),
@@ -117,7 +151,14 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s09",
-        terms: &[(Kind::Normal, 0.0007, 0.0, 1.0), (Kind::Rectangular, 0.001, 0.0, 1.0), (Kind::Triangular, 0.0012, 0.0, 1.0), (Kind::Arcsine, 0.0008, 0.0, 1.0), (Kind::Student, 0.0004, 4.0, 1.0), (Kind::Trapezoidal, 0.001, 0.5, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.0007, 0.0, 1.0),
+            (Kind::Rectangular, 0.001, 0.0, 1.0),
+            (Kind::Triangular, 0.0012, 0.0, 1.0),
+            (Kind::Arcsine, 0.0008, 0.0, 1.0),
+            (Kind::Student, 0.0004, 4.0, 1.0),
+            (Kind::Trapezoidal, 0.001, 0.5, 1.0),
+        ],
         mean: -0.0007,
         band: (-0.005, 0.005),
         outside: (0.0011150814192955633, 0.00013873847549751643),
@@ -126,7 +167,12 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s10",
-        terms: &[(Kind::Normal, 1e-05, 0.0, 1.0), (Kind::Rectangular, 0.0045, 0.0, 1.0), (Kind::Triangular, 0.0002, 0.0, 1.0), (Kind::Arcsine, 3e-06, 0.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 1e-05, 0.0, 1.0),
+            (Kind::Rectangular, 0.0045, 0.0, 1.0),
+            (Kind::Triangular, 0.0002, 0.0, 1.0),
+            (Kind::Arcsine, 3e-06, 0.0, 1.0),
+        ],
         mean: 0.0008,
         band: (-0.005, 0.005),
         outside: (0.0, 0.03333333333333333),
@@ -135,7 +181,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s11",
-        terms: &[(Kind::Rectangular, 0.002, 0.0, 1.0), (Kind::Triangular, 0.002, 0.0, 1.0), (Kind::Arcsine, 0.0015, 0.0, 1.0)],
+        terms: &[
+            (Kind::Rectangular, 0.002, 0.0, 1.0),
+            (Kind::Triangular, 0.002, 0.0, 1.0),
+            (Kind::Arcsine, 0.0015, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.00015618580406160209, 0.00015618580406160209),
@@ -144,7 +194,12 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s12",
-        terms: &[(Kind::Rectangular, 0.003, 0.0, 1.0), (Kind::Rectangular, 0.001, 0.0, 1.0), (Kind::Rectangular, 0.0005, 0.0, 1.0), (Kind::Triangular, 0.0015, 0.0, 1.0)],
+        terms: &[
+            (Kind::Rectangular, 0.003, 0.0, 1.0),
+            (Kind::Rectangular, 0.001, 0.0, 1.0),
+            (Kind::Rectangular, 0.0005, 0.0, 1.0),
+            (Kind::Triangular, 0.0015, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.00030864197530864197, 0.00030864197530864197),
@@ -153,7 +208,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s13",
-        terms: &[(Kind::Arcsine, 0.003, 0.0, 1.0), (Kind::Arcsine, 0.002, 0.0, 1.0), (Kind::Normal, 0.0005, 0.0, 1.0)],
+        terms: &[
+            (Kind::Arcsine, 0.003, 0.0, 1.0),
+            (Kind::Arcsine, 0.002, 0.0, 1.0),
+            (Kind::Normal, 0.0005, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.013417761696057698, 0.013417761696057698),
@@ -162,7 +221,13 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s14",
-        terms: &[(Kind::Normal, 0.0012, 0.0, 1.0), (Kind::Rectangular, 0.002, 0.0, 1.0), (Kind::Triangular, 0.001, 0.0, 1.0), (Kind::Arcsine, 0.0006, 0.0, 1.0), (Kind::Student, 0.0004, 4.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.0012, 0.0, 1.0),
+            (Kind::Rectangular, 0.002, 0.0, 1.0),
+            (Kind::Triangular, 0.001, 0.0, 1.0),
+            (Kind::Arcsine, 0.0006, 0.0, 1.0),
+            (Kind::Student, 0.0004, 4.0, 1.0),
+        ],
         mean: 0.001,
         band: (-0.002, 0.006),
         outside: (0.05234651362003009, 0.0027736956027370006),
@@ -171,7 +236,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s15",
-        terms: &[(Kind::Rectangular, 0.002, 0.0, 1.0), (Kind::Triangular, 0.0018, 0.0, 1.0), (Kind::Arcsine, 0.0013, 0.0, 1.0)],
+        terms: &[
+            (Kind::Rectangular, 0.002, 0.0, 1.0),
+            (Kind::Triangular, 0.0018, 0.0, 1.0),
+            (Kind::Arcsine, 0.0013, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (7.355691409611344e-07, 7.355691409611344e-07),
@@ -180,7 +249,12 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s16",
-        terms: &[(Kind::Normal, 0.0006, 0.0, 1.0), (Kind::Rectangular, 0.0012, 0.0, -1.0), (Kind::Triangular, 0.002, 0.0, 0.5), (Kind::Arcsine, 0.0004, 0.0, 2.0)],
+        terms: &[
+            (Kind::Normal, 0.0006, 0.0, 1.0),
+            (Kind::Rectangular, 0.0012, 0.0, -1.0),
+            (Kind::Triangular, 0.002, 0.0, 0.5),
+            (Kind::Arcsine, 0.0004, 0.0, 2.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (9.945716542199032e-08, 9.945716542199032e-08),
@@ -189,7 +263,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s17",
-        terms: &[(Kind::Student, 0.0009, 9.0, 1.0), (Kind::Rectangular, 0.002, 0.0, 1.0), (Kind::Normal, 0.0006, 0.0, 1.0)],
+        terms: &[
+            (Kind::Student, 0.0009, 9.0, 1.0),
+            (Kind::Rectangular, 0.002, 0.0, 1.0),
+            (Kind::Normal, 0.0006, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (0.0011310226772774231, 0.0011310226772774231),
@@ -198,7 +276,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s18",
-        terms: &[(Kind::Trapezoidal, 0.003, 0.3333333333333333, 1.0), (Kind::Triangular, 0.001, 0.0, 1.0), (Kind::Normal, 0.0002, 0.0, 1.0)],
+        terms: &[
+            (Kind::Trapezoidal, 0.003, 0.3333333333333333, 1.0),
+            (Kind::Triangular, 0.001, 0.0, 1.0),
+            (Kind::Normal, 0.0002, 0.0, 1.0),
+        ],
         mean: 0.0012,
         band: (-0.005, 0.005),
         outside: (2.338670837915468e-36, 8.221057253356063e-05),
@@ -207,7 +289,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s19",
-        terms: &[(Kind::Normal, 0.0008, 0.0, 1.0), (Kind::Rectangular, 0.001, 0.0, 1.0), (Kind::Arcsine, 0.0005, 0.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.0008, 0.0, 1.0),
+            (Kind::Rectangular, 0.001, 0.0, 1.0),
+            (Kind::Arcsine, 0.0005, 0.0, 1.0),
+        ],
         mean: 0.0055,
         band: (-0.005, 0.005),
         outside: (6.15077209702781e-32, 0.6801663182207699),
@@ -216,7 +302,11 @@ const STACKS: [Stack; 20] = [
     },
     Stack {
         id: "stack-s20",
-        terms: &[(Kind::Normal, 0.0005, 0.0, 1.0), (Kind::Student, 8e-05, 4.0, 1.0), (Kind::Rectangular, 0.0005, 0.0, 1.0)],
+        terms: &[
+            (Kind::Normal, 0.0005, 0.0, 1.0),
+            (Kind::Student, 8e-05, 4.0, 1.0),
+            (Kind::Rectangular, 0.0005, 0.0, 1.0),
+        ],
         mean: 0.0,
         band: (-0.005, 0.005),
         outside: (2.2660832231276357e-07, 2.2660832231276357e-07),
@@ -243,9 +333,18 @@ fn chances() {
         let got = chance_between(&sum, stack.band.0, stack.band.1);
         let (below, above) = stack.outside;
         let label = format!("{} by {}: {got:?}", stack.id, sum.route());
-        assert!((got.value.below - below).abs() <= got.error, "{label} {below:e}");
-        assert!((got.value.above - above).abs() <= got.error, "{label} {above:e}");
-        assert!((got.value.inside - (1.0 - below - above)).abs() <= got.error, "{label}");
+        assert!(
+            (got.value.below - below).abs() <= got.error,
+            "{label} {below:e}"
+        );
+        assert!(
+            (got.value.above - above).abs() <= got.error,
+            "{label} {above:e}"
+        );
+        assert!(
+            (got.value.inside - (1.0 - below - above)).abs() <= got.error,
+            "{label}"
+        );
         // The tolerance of the reference file for chances near one.
         assert!(got.error < 1e-13, "{label}");
     }
@@ -258,7 +357,11 @@ fn moments_and_half_widths() {
         let sd = sum.standard_deviation().unwrap();
         // Printed with twelve digits and more.
         assert!((sd / stack.sd - 1.0).abs() < 1e-11, "{}: {sd}", stack.id);
-        assert!((sum.mean().unwrap() - stack.mean).abs() < 1e-18, "{}", stack.id);
+        assert!(
+            (sum.mean().unwrap() - stack.mean).abs() < 1e-18,
+            "{}",
+            stack.id
+        );
         let Some((w95, w99)) = stack.half_widths else {
             continue;
         };
@@ -266,13 +369,21 @@ fn moments_and_half_widths() {
             let up = interval::place(&sum, Tail::MoreThan, 0.5 * (1.0 - level));
             let (x, error) = (sum.outward(up.value) - stack.mean, up.error * sum.unit());
             // Given to 15 digits.
-            assert!((x - want).abs() <= error + 1e-17, "{}: {x} {want} {error:e}", stack.id);
+            assert!(
+                (x - want).abs() <= error + 1e-17,
+                "{}: {x} {want} {error:e}",
+                stack.id
+            );
             assert!(error < 1e-12 * want.max(1e-3), "{}: {error:e}", stack.id);
             let (lo, hi) = interval::shortest(&sum, level);
             let (lo, hi) = (sum.outward(lo) - stack.mean, sum.outward(hi) - stack.mean);
             // Both are computed to about 1e-15 in; s05 has two peaks, and its shortest interval is not the symmetric one.
             let is_symmetric = (hi - want).abs() < 1e-13 && (lo + want).abs() < 1e-13;
-            assert!(is_symmetric || hi - lo < 2.0 * want, "{}: {lo} {hi} {want}", stack.id);
+            assert!(
+                is_symmetric || hi - lo < 2.0 * want,
+                "{}: {lo} {hi} {want}",
+                stack.id
+            );
         }
     }
 }

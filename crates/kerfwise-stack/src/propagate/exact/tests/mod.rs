@@ -1,6 +1,10 @@
 //! Check values.
 
+mod hard;
 mod mixed;
+mod probe;
+mod probe2;
+mod sweep;
 
 use super::form::{Form, Term};
 use super::*;
