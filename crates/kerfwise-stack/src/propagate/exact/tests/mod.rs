@@ -2,8 +2,6 @@
 
 mod hard;
 mod mixed;
-mod probe;
-mod probe2;
 mod sweep;
 
 use super::form::{Form, Term};
