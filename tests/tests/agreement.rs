@@ -35,7 +35,8 @@ fn near(what: &str, got: f64, expected: f64, error: f64, standard_error: f64) ->
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+    // Few, because a stack whose laws are all awkward takes seconds to solve.
+    #![proptest_config(ProptestConfig { cases: 6, ..ProptestConfig::default() })]
 
     #[test]
     fn exact_and_monte_carlo_agree(terms in any_terms(30), seed in any::<u64>()) {
