@@ -172,7 +172,7 @@ fn the_exact_propagation_answers_nearly_always() {
     let mut runner = TestRunner::new_with_rng(Config::default(), rng);
     let strategy = any_terms(30);
     let mut declined = Vec::new();
-    const STACKS: usize = 60;
+    const STACKS: usize = 10;
     for _ in 0..STACKS {
         let terms = strategy
             .new_tree(&mut runner)
