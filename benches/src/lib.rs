@@ -3,10 +3,10 @@
 use kerfwise_source::{Distribution, Event, LengthUnits, Quantity, Source, SourceBuilder};
 use kerfwise_stack::{Band, Expr, Stack};
 
-/// The chance of [`reference`], computed independently at 30 digits with mpmath.
+/// The chance of [`reference()`], computed independently at 30 digits with mpmath.
 pub const REFERENCE_CHANCE: f64 = 0.996_731_519_724_920_1;
 
-/// The chance that 24 pieces of [`reference`] all fit, by quadrature to 14 digits.
+/// The chance that 24 pieces of [`reference()`] all fit, by quadrature to 14 digits.
 pub const REFERENCE_CHANCE_OF_24: f64 = 0.944_602_452_108_67;
 
 /// Which form the error of a tilted indicator takes.
