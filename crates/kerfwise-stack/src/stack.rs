@@ -183,7 +183,7 @@ impl<'a> Outcome<'a> {
     /// use kerfwise_source::{LengthUnits, Source};
     /// use kerfwise_stack::{Expr, Stack};
     ///
-    /// let kerf = Expr::from(Source::new("kerf", 0.125.inch()).build()?);
+    /// let kerf = Expr::from(Source::new("kerf", 0.125.inch()).normal(0.4.thou()).build()?);
     /// let stack = Stack::builder()
     ///     .outcome_without_band("twice", &(2.0 * &kerf))
     ///     .outcome_without_band("size", &kerf.abs())
