@@ -15,10 +15,10 @@
 //! let fit = Expr::source(&travel) - Expr::source(&kerf) - Expr::source(&mortise);
 //! let stack = Stack::builder().outcome("fit", &fit, Band::within(3.0.thou())?).build()?;
 //! let fit = stack.outcome("fit").unwrap();
-//! // At the worst 1 + 1 + 2 = 4 thou. Beyond 3 thou on one side lie 1/48 of all joints.
+//! // At the worst 1 + 1 + 2 = 4 thou. Beyond 3 thou on one side lie (1/3!)/(2·2·4) = 1/96 of all joints.
 //! assert!((fit.worst_case(WorstCase::new())?.upper.bound.raw() - 0.004).abs() < 1e-12);
 //! let chance = fit.exact()?.chance(&Band::within(3.0.thou())?).value;
-//! assert!((chance.above - 1.0 / 48.0).abs() < 1e-12);
+//! assert!((chance.above - 1.0 / 96.0).abs() < 1e-12);
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
