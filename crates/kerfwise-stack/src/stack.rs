@@ -25,17 +25,33 @@ pub(crate) struct OutcomeData {
 
 impl Stack {
     /// Starts a stack.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let kerf = Expr::from(Source::new("kerf", 0.125.inch()).build()?);
+    /// let stack = Stack::builder()
+    ///     .outcome("two cuts", &(2.0 * &kerf), Band::at_most(0.3.inch())?)
+    ///     .build()?;
+    /// assert_eq!(stack.outcomes().count(), 1);
+    /// assert!(stack.to_string().starts_with("two cuts = 2 * kerf\n    at most 0.3 in\n"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn builder() -> StackBuilder {
         StackBuilder::default()
     }
+
     /// The outcomes, in the order given.
     pub fn outcomes(&self) -> impl Iterator<Item = Outcome<'_>> {
         (0..self.outcomes.len()).map(|index| Outcome { stack: self, index })
     }
+
     /// An outcome by name.
     pub fn outcome(&self, name: &str) -> Option<Outcome<'_>> {
         self.outcomes().find(|o| o.name() == name)
     }
+
     /// The sources, by name. A source with several instances is there once.
     ///
     /// ```
@@ -52,20 +68,31 @@ impl Stack {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn sources(&self) -> Vec<&Source> {
-        let mut sources: Vec<&Source> = Vec::new();
-        for variable in &self.problem.variables {
-            // The instances of a source need not stand side by side: "a", "a.b", "a#2" sort as "a", "a#2", "a.b".
-            if !sources.iter().rev().any(|s| s.is_same(&variable.source)) {
-                sources.push(&variable.source);
-            }
-        }
+        let mut sources: Vec<&Source> = self.problem.variables.iter().map(|v| &v.source).collect();
         sources.sort_by(|a, b| a.name().cmp(b.name()));
+        sources.dedup_by(|a, b| a.is_same(b));
         sources
     }
-    /// Monte Carlo of all outcomes together, with their joint chance.
+
+    /// Monte Carlo of all outcomes together, with their joint chance (JCGM 101).
     ///
     /// # Errors
+    ///
     /// Declines when correlated sources are not all normal.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let kerf = Source::new("kerf", 0.inch()).rectangular(2.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome("kerf", &Expr::from(kerf), Band::within(1.thou())?)
+    ///     .build()?;
+    /// let answer = stack.monte_carlo(20_000)?;
+    /// let inside = answer.outcomes[0].chance.unwrap().inside;
+    /// assert!((inside - 0.5).abs() < 0.02); // half of the width; four standard errors are 0.014
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn monte_carlo(
         &self,
         options: impl Into<monte::MonteCarlo>,
@@ -74,10 +101,25 @@ impl Stack {
             std::ops::ControlFlow::Continue(())
         })
     }
+
     /// The same with a progress callback, which may end the run early; what is known so far is returned.
     ///
     /// # Errors
+    ///
     /// As [`monte_carlo`](Self::monte_carlo).
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let kerf = Source::new("kerf", 0.inch()).rectangular(2.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("kerf", &Expr::from(kerf))
+    ///     .build()?;
+    /// let answer = stack.monte_carlo_with(1_000_000, &mut |_| std::ops::ControlFlow::Break(()))?;
+    /// assert!(answer.is_cancelled && answer.trials < 1_000_000);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn monte_carlo_with(
         &self,
         options: impl Into<monte::MonteCarlo>,
@@ -85,7 +127,21 @@ impl Stack {
     ) -> Result<monte::MonteCarloAnswer, Decline> {
         monte::run(self, &options.into(), progress)
     }
+
     /// All propagations next to each other, with what explains their differences.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let kerf = Source::new("kerf", 0.125.inch()).rectangular(1.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("two cuts", &(2.0 * Expr::from(kerf)))
+    ///     .build()?;
+    /// let answers = stack.side_by_side(10_000);
+    /// assert!(answers.outcomes[0].worst_case.is_ok() && answers.outcomes[0].exact.is_ok());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn side_by_side(&self, options: impl Into<monte::MonteCarlo>) -> compare::SideBySide {
         compare::run(self, &options.into())
     }
@@ -160,24 +216,29 @@ impl<'a> Outcome<'a> {
     fn data(&self) -> &'a OutcomeData {
         &self.stack.outcomes[self.index]
     }
+
     /// The name.
     pub fn name(&self) -> &'a str {
         &self.data().name
     }
+
     /// The expression.
     pub fn expr(&self) -> &'a Expr {
         &self.data().expr
     }
+
     /// The band, if any.
     pub fn band(&self) -> Option<Band> {
         self.data().band
     }
+
     /// The dimension.
     pub fn dimension(&self) -> Dimension {
         self.data().dimension
     }
+
     /// Whether the outcome is a constant plus a sum of sources times constants, which is what the exact propagation
-    /// needs.
+    /// needs. Sources without spread count as constants.
     ///
     /// ```
     /// use kerfwise_source::{LengthUnits, Source};
@@ -263,7 +324,10 @@ impl<'a> Outcome<'a> {
         let mut inputs: Vec<f64> = estimates.collect();
         let mut is_named = vec![false; inputs.len()];
         for &(name, value) in values {
-            let Some(place) = names().position(|known| known == name) else {
+            // Variables are sorted by name.
+            let place =
+                known.binary_search_by(|&input| problem.variables[input].name.as_str().cmp(name));
+            let Ok(place) = place else {
                 let near = nearest(name, names());
                 let hint = near.map_or(String::new(), |near| format!(": did you mean \"{near}\"?"));
                 faults.push(format!("unknown source {name:?}{hint}"));
@@ -290,34 +354,103 @@ impl<'a> Outcome<'a> {
         inputs
     }
 
-    /// Guaranteed extremes.
+    /// Guaranteed extremes over the limits of the sources.
     ///
     /// # Errors
+    ///
     /// Declines when a source has no limits, or when the outcome is not defined all over the box of limits.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack, WorstCase};
+    ///
+    /// let kerf = Source::new("kerf", 0.125.inch()).rectangular(1.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("two cuts", &(2.0 * Expr::from(kerf)))
+    ///     .build()?;
+    /// let worst = stack.outcome("two cuts").unwrap().worst_case(WorstCase::new())?;
+    /// assert_eq!(format!("{:.3}", worst.lower.bound), "0.248 in"); // 2 · (125 - 1) thou
+    /// assert_eq!(format!("{:.3}", worst.upper.bound), "0.252 in");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn worst_case(&self, options: worst::WorstCase) -> Result<worst::WorstCaseAnswer, Decline> {
         worst::run(*self, &options)
     }
-    /// Law of propagation of uncertainty.
+
+    /// Law of propagation of uncertainty (JCGM 100, 5).
     ///
     /// # Errors
+    ///
     /// Declines when a source has no standard uncertainty, and as the options say.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, RootSumOfSquares, Stack};
+    ///
+    /// let travel = Source::new("travel", 0.5.inch()).normal(3.thou()).build()?;
+    /// let kerf = Source::new("kerf", 0.125.inch()).normal(4.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("tenon", &(Expr::from(travel) - kerf))
+    ///     .build()?;
+    /// let tenon = stack.outcome("tenon").unwrap();
+    /// let answer = tenon.root_sum_of_squares(RootSumOfSquares::new())?;
+    /// assert_eq!(format!("{:.4}", answer.standard_uncertainty), "0.0050 in"); // 3² + 4² = 5²
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn root_sum_of_squares(
         &self,
         options: rss::RootSumOfSquares,
     ) -> Result<rss::RootSumOfSquaresAnswer, Decline> {
         rss::run(*self, &options)
     }
-    /// The whole distribution of an affine outcome.
+
+    /// The whole distribution of an affine outcome, without sampling.
     ///
     /// # Errors
+    ///
     /// Declines when the outcome is not affine or a distribution has no route.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let travel = Source::new("travel", 0.5.inch()).rectangular(1.thou()).build()?;
+    /// let kerf = Source::new("kerf", 0.5.inch()).rectangular(1.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("gap", &(Expr::from(travel) - kerf))
+    ///     .build()?;
+    /// let gap = stack.outcome("gap").unwrap().exact()?;
+    /// // Two equal rectangles make a triangle of twice the width: three quarters of it lie within half of its reach.
+    /// let chance = gap.chance(&Band::within(1.thou())?);
+    /// assert!((chance.value.inside - 0.75).abs() <= chance.error);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn exact(&self) -> Result<exact::Exact, Decline> {
         exact::run(*self)
     }
+
     /// The chance that n pieces all land in the band, with shared errors shared.
     ///
     /// # Errors
+    ///
     /// Declines as [`exact`](Self::exact), or when there is no band.
+    ///
+    /// ```
+    /// use kerfwise_source::{Event, LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Batch, Expr, Stack};
+    ///
+    /// let seat = Source::new("seat", 0.inch())
+    ///     .rectangular(2.thou())
+    ///     .event(Event::piece())
+    ///     .build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome("fit", &Expr::from(seat), Band::within(1.thou())?)
+    ///     .build()?;
+    /// let two = stack.outcome("fit").unwrap().batch(Batch::of(2))?;
+    /// // Half of the width fits; nothing is shared, so of two pieces both fit in a quarter of all cases.
+    /// assert!((two.all.value - 0.25).abs() <= two.all.error);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn batch(&self, options: batch::Batch) -> Result<batch::BatchAnswer, Decline> {
         batch::run(*self, &options)
     }

@@ -6,10 +6,7 @@ use kerfwise_source::Quantity;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Token<'a> {
     /// `0.375`, `2 thou`, `3/8 in`, never with a sign.
-    Number {
-        value: Quantity,
-        has_unit: bool,
-    },
+    Number(Quantity),
     /// `[-1-1/2 in]`.
     Bracketed(Quantity),
     Name(&'a str),
@@ -135,20 +132,14 @@ impl<'a> Lexer<'a> {
         let start = self.at;
         let is_whole = self.decimal()?;
         let after_decimal = self.at;
-        if is_whole && self.fraction() && self.unit() {
-            self.refuse_compound(start)?;
-            return self.quantity(start).map(|value| Token::Number {
-                value,
-                has_unit: true,
-            });
+        let is_fraction = is_whole && self.fraction() && self.unit();
+        if !is_fraction {
+            self.at = after_decimal;
         }
-        self.at = after_decimal;
-        let has_unit = self.unit();
-        if has_unit {
+        if is_fraction || self.unit() {
             self.refuse_compound(start)?;
         }
-        let value = self.quantity(start)?;
-        Ok(Token::Number { value, has_unit })
+        self.quantity(start).map(Token::Number)
     }
 
     /// Passes over digits, a point, digits, an exponent; tells whether it was only digits.

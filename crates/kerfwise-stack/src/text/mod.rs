@@ -232,7 +232,11 @@ mod tests {
     #[test]
     fn nesting_and_length_are_capped() {
         let nested = |depth: usize| format!("{}kerf{}", "(".repeat(depth), ")".repeat(depth));
-        assert!(Expr::parse(&nested(DEEPEST), &shop()).is_ok());
+        // In a browser the whole stack is a mebibyte.
+        let small = std::thread::Builder::new().stack_size(256 * 1024);
+        let deepest = nested(DEEPEST);
+        let work = small.spawn(move || Expr::parse(&deepest, &shop()).is_ok());
+        assert!(work.unwrap().join().unwrap());
         for text in [
             nested(10_000),
             "-".repeat(10_000),

@@ -71,13 +71,14 @@ struct Parser<'a> {
 }
 
 impl<'a> Parser<'a> {
-    fn advance(&mut self) -> Result<Token<'a>, Fault> {
-        let (at, token) = self
-            .lexer
-            .next()
-            .map_err(|fault| self.with_product(fault))?;
-        self.at = at;
-        Ok(std::mem::replace(&mut self.token, token))
+    fn advance(&mut self) -> Result<(), Fault> {
+        match self.lexer.next() {
+            Ok((at, token)) => {
+                (self.at, self.token) = (at, token);
+                Ok(())
+            }
+            Err(fault) => Err(self.with_product(fault)),
+        }
     }
 
     /// "2 kerf" is read as a number and its unit; if that fails because it is a source, there is a better message.
@@ -139,7 +140,7 @@ impl<'a> Parser<'a> {
             return self.power();
         }
         self.advance()?;
-        if let Token::Number { value, .. } = self.token {
+        if let Token::Number(value) = self.token {
             self.advance()?;
             if self.token == Token::Power {
                 let base = Expr::constant(value);
@@ -183,7 +184,7 @@ impl<'a> Parser<'a> {
     fn atom(&mut self) -> Result<Expr, Fault> {
         let at = self.at;
         match self.token {
-            Token::Number { value, .. } => {
+            Token::Number(value) => {
                 self.advance()?;
                 self.refuse_neighbour()?;
                 Ok(Expr::constant(value))
@@ -213,7 +214,7 @@ impl<'a> Parser<'a> {
     /// "2 3", which is a slip, and "2 (…)", which is one to this reader.
     fn refuse_neighbour(&self) -> Result<(), Fault> {
         match self.token {
-            Token::Number { .. } => Err((
+            Token::Number(_) => Err((
                 self.at,
                 "two numbers side by side; a mixed number needs a unit, as in 1 1/2 in".to_owned(),
             )),
@@ -224,10 +225,7 @@ impl<'a> Parser<'a> {
 
     fn close(&mut self, opened: usize) -> Result<(), Fault> {
         match self.token {
-            Token::Close => {
-                self.advance()?;
-                Ok(())
-            }
+            Token::Close => self.advance(),
             Token::End => Err((opened, "\"(\" without \")\"".to_owned())),
             _ => Err(self.expected("an operator or \")\"")),
         }
@@ -310,7 +308,7 @@ impl<'a> Parser<'a> {
     fn expected(&self, what: &str) -> Fault {
         let found = match self.token {
             Token::End => "the end".to_owned(),
-            Token::Number { value, .. } | Token::Bracketed(value) => format!("\"{value}\""),
+            Token::Number(value) | Token::Bracketed(value) => format!("\"{value}\""),
             Token::Name(name) => format!("\"{}\"", shortened(name)),
             Token::Plus => "\"+\"".to_owned(),
             Token::Minus => "\"-\"".to_owned(),
