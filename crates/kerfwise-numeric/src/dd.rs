@@ -142,7 +142,7 @@ impl Dd {
     #[inline]
     pub(crate) fn exp(self) -> f64 {
         let e = float::exp(self.hi);
-        e + e * self.lo
+        if e.is_finite() { e + e * self.lo } else { e }
     }
 }
 

@@ -6,6 +6,7 @@ use super::tail::{Tail, decaying_integral, log_1p_minus};
 use crate::dd::{Dd, two_sum};
 use crate::float;
 use crate::quadrature::tanh_sinh_from_ends;
+use crate::root::{RootTolerance, find_root};
 
 const SQRT_TAU: f64 = 2.506_628_274_631_000_7;
 const LN_SQRT_TAU: f64 = 0.918_938_533_204_672_7;
@@ -145,7 +146,7 @@ impl Point {
     fn front(self) -> Tail {
         let Self { x, y, a, b } = self;
         let total = two_sum(a, b);
-        let exponent = (x * total / a).ln() * a + (y * total / b).ln() * b;
+        let exponent = (x * (total / a)).ln() * a + (y * (total / b)).ln() * b;
         let factor = a.sqrt() * (b / total.hi).sqrt() / SQRT_TAU * scaled_gamma(total.hi)
             / (scaled_gamma(a) * scaled_gamma(b));
         Tail { exponent, factor }
@@ -245,6 +246,9 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
     if p <= 0.0 || p >= 1.0 {
         return p; // 0 or 1
     }
+    if a.max(b) > NORMAL_FROM {
+        return quantile_by_halving(p, a, b);
+    }
     let at_mean = beta_inc(a / (a + b), a, b).0;
     if p <= at_mean {
         lower_quantile(Dd::new(p), a, b)
@@ -252,6 +256,24 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
         let y = lower_quantile(two_sum(1.0, -p), b, a);
         1.0 - y
     }
+}
+
+/// The quantile for parameters too large for Newton: a bracketed root over x, as far as `f64` x can show it.
+fn quantile_by_halving(p: f64, a: f64, b: f64) -> f64 {
+    let finest = RootTolerance {
+        absolute: 0.0,
+        relative: 0.0,
+    };
+    let above = |x: f64| {
+        let (lower, upper) = beta_inc(x, a, b);
+        if p < 0.5 {
+            lower - p
+        } else {
+            (1.0 - p) - upper
+        }
+    };
+    // At the ends this is -p and 1 - p, so there is a root.
+    find_root(above, 0.0, 1.0, finest).map_or(0.5, |root| root.x)
 }
 
 /// The x with lower tail p, for a tail that is smaller than that at the mean.

@@ -88,7 +88,7 @@ const LARGE: f64 = 200.0;
 /// From here on the normal limit is nearer than the exponent's rounding.
 pub(super) const NORMAL_FROM: f64 = 1e20;
 /// Parameters below this are taken as this: the distribution is a step there, and quotients would overflow.
-pub(super) const LEAST: f64 = 1e-280;
+pub(super) const LEAST: f64 = 1e-260;
 
 /// Both tails, lower and upper.
 pub(super) fn gamma_inc(a: f64, x: f64) -> (f64, f64) {
@@ -102,8 +102,8 @@ pub(super) fn gamma_inc(a: f64, x: f64) -> (f64, f64) {
         let z = (x - a) / a.sqrt();
         return (normal_cdf(z), normal_sf(z));
     }
-    if x > 1e5 && a < LARGE {
-        return (1.0, 0.0); // nothing is left: e^-1e5
+    if x > 2.0 * a + 1e5 {
+        return (1.0, 0.0); // the upper tail is below e^-30000
     }
     let a = a.max(LEAST);
     let front = front(a, x);
@@ -185,15 +185,12 @@ fn upper_fraction(a: f64, x: f64) -> f64 {
     fraction
 }
 
-/// Q(a, x) for x below 1: t = x e^s turns it into a positive, smooth integrand.
+/// Q(a, x) for x below 1: t = x e^s turns it into a positive, smooth integrand, which is nothing from t = 800 on.
 fn upper_integral(a: f64, x: f64) -> f64 {
-    let end = float::ln(800.0 / x);
-    let integral = tanh_sinh_from_ends(
-        |s, _| float::exp(a * s - x * float::exp(s)),
-        end,
-        0.0,
-        1e-14,
-    );
+    let end = float::ln(800.0) - float::ln(x);
+    // t is taken from the upper end, where it matters, so that a tiny x costs no digits.
+    let integrand = |s: f64, left: f64| float::exp(a * s - 800.0 * float::exp(-left));
+    let integral = tanh_sinh_from_ends(integrand, end, 0.0, 1e-14);
     float::powf(x, a) / float::gamma(a) * integral.value
 }
 

@@ -32,3 +32,42 @@ mod testing {
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Positive numbers of every size, down to the smallest and up to the largest.
+    fn positive() -> impl Strategy<Value = f64> {
+        prop_oneof![
+            (-10.0..10.0_f64).prop_map(crate::float::exp),
+            (1_u64..=f64::MAX.to_bits()).prop_map(f64::from_bits),
+            prop::sample::select(vec![
+                5e-324,
+                f64::MIN_POSITIVE,
+                0.5,
+                1.0,
+                1e16,
+                1e24,
+                f64::MAX
+            ]),
+        ]
+    }
+
+    proptest! {
+        #[test]
+        fn no_valid_argument_is_too_strange(a in positive(), b in positive(), p in 0.0..=1.0) {
+            // because: the two tails of a distribution are rounded apart
+            let one = 1.0 + 1e-13;
+            let (lower, upper) = beta_inc(p, a, b);
+            for chance in [lower, upper, gamma_p(a, b), gamma_q(a, b), student_t_sf(b, a), student_t_cf(b, a)] {
+                prop_assert!((0.0..=one).contains(&chance), "{}", chance);
+            }
+            prop_assert!((0.0..=1.0).contains(&beta_quantile(p, a, b)));
+            prop_assert!((0.0..0.4).contains(&student_t_pdf(b, a)));
+            prop_assert!(!student_t_quantile(p, a).is_nan() && !ln_beta(a, b).is_nan());
+            prop_assert!(bessel_k(a, b) >= 0.0 && (0.0..=one).contains(&normal_interval(-a, b)));
+        }
+    }
+}

@@ -52,7 +52,7 @@ pub(super) fn decaying_integral(
     limit: f64,
 ) -> f64 {
     let slope = slope.max(0.0);
-    let mut end = (80.0 / (slope + (slope * slope + 80.0 * curvature).sqrt())).min(limit);
+    let mut end = (80.0 / (slope + float::hypot(slope, (80.0 * curvature).sqrt()))).min(limit);
     while end < limit && log_fall(end) > -40.0 {
         end = (1.25 * end).min(limit);
     }
