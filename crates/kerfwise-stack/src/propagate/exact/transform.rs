@@ -45,6 +45,7 @@ pub(super) struct Transform {
     relative: f64,
     reach: Reach,
     is_wrapped: bool,
+    is_whole: bool,
     scale: f64,
 }
 
@@ -62,6 +63,8 @@ pub(super) struct Plan {
     reach: Reach,
     valid: (f64, f64),
     layout: Layout,
+    /// Whether the nodes end where nothing of weight follows; else their sum must be carried to its limit.
+    is_whole: bool,
     /// Number of nodes.
     pub(super) nodes: f64,
 }
@@ -105,6 +108,7 @@ impl Plan {
             reach,
             valid,
             layout,
+            is_whole: true,
             nodes,
         })
     }
@@ -117,9 +121,9 @@ impl Plan {
         let far = distance > 6.0 * reach_frequency(parts);
         let scale = parts.iter().map(|p| p.scale * p.scale).sum::<f64>().sqrt();
         let whole = horizon(parts, CUT, 1.0 / scale, MOST_PERIODS * length);
-        let (highest, error, density_error) = match whole {
-            Some(all) if all.0 <= 1.5 * ALTERNATING as f64 * length || !far => all,
-            _ if far => (ALTERNATING as f64 * length, 0.0, 0.0),
+        let ((highest, error, density_error), is_whole) = match whole {
+            Some(all) if all.0 <= 1.5 * ALTERNATING as f64 * length || !far => (all, true),
+            _ if far => ((ALTERNATING as f64 * length, 0.0, 0.0), false),
             _ => return None,
         };
         let (power, head) = head(parts);
@@ -130,6 +134,7 @@ impl Plan {
             reach: Reach::of(parts),
             valid: (-distance, distance),
             layout: Layout::Panels(length, power, head),
+            is_whole,
             nodes: 0.0,
         })
     }
@@ -241,6 +246,7 @@ impl Transform {
             relative,
             reach: plan.reach,
             is_wrapped: matches!(plan.layout, Layout::Wrapped(_)),
+            is_whole: plan.is_whole,
             scale: parts.iter().map(|p| p.scale * p.scale).sum::<f64>().sqrt(),
         }
     }
@@ -275,7 +281,11 @@ impl Transform {
         if x < self.valid.0 || x > self.valid.1 {
             let far = if x > 0.0 { 1.0 } else { -1.0 };
             let bound = self.reach.beyond(far, x.abs());
-            let value = if far == side { 0.0 } else { 1.0 };
+            let value = if (x > 0.0) == tail.is_lower() {
+                1.0
+            } else {
+                0.0
+            };
             return chance(value, bound);
         }
         let sum = self.comb.sine_sum(&self.teeth, x);
@@ -306,7 +316,7 @@ impl Transform {
         let mut sums = Vec::with_capacity(self.comb.starts.len() + 1);
         self.comb
             .sine_sums(&self.teeth, x, &mut |part| sums.push(part));
-        let (sum, off) = alternating(&sums, self.error > 0.0);
+        let (sum, off) = alternating(&sums, self.is_whole);
         let rounding = self.relative * (self.size + self.head_slope * x.abs())
             + 2.0 * f64::EPSILON * self.slope.min(50.0 / x.abs()) * x.abs();
         chance(0.5 - side * sum, self.error + off + rounding + f64::EPSILON)
@@ -318,7 +328,7 @@ impl Transform {
         let mut sums = Vec::with_capacity(self.comb.starts.len() + 1);
         self.comb
             .slope_sums(&self.teeth, x, &mut |part| sums.push(part));
-        let (sum, off) = alternating(&sums, self.error > 0.0);
+        let (sum, off) = alternating(&sums, self.is_whole);
         Bounded {
             value: sum.max(0.0),
             error: self.density_error + off + (self.relative + 1e-14) * self.slope,

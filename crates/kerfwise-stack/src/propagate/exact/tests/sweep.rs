@@ -109,28 +109,15 @@ fn others(parts: &[Part]) -> Vec<Solved> {
 
 fn check(terms: &[(f64, Distribution)]) {
     let form = form(terms);
-    if std::env::var_os("SWEEP_NAMES").is_some() {
-        eprintln!("TRY {}", names(terms));
-    }
-    let start = std::time::Instant::now();
-    let sum = match Sum::of(&form, 0, form.location(), &[]) {
-        Ok(sum) => sum,
-        Err(why) => {
-            eprintln!("DECLINE {why}: {}", names(terms));
-            return;
-        }
+    // How often a stack gets no route is counted by the agreement tests of the package `tests`.
+    let Ok(sum) = Sum::of(&form, 0, form.location(), &[]) else {
+        return;
     };
-    let build = start.elapsed();
     let places = places(&sum);
-    let start = std::time::Instant::now();
-    let _ = sum.tail(Tail::AtMost, places[4]);
-    let query = start.elapsed();
     let others = others(&form.parts[0]);
     let mut bad = String::new();
-    let mut worst = 0.0_f64;
     for &y in &places {
         let (below, above) = (sum.tail(Tail::AtMost, y), sum.tail(Tail::MoreThan, y));
-        worst = worst.max(below.error.max(above.error));
         if (below.value + above.value - 1.0).abs() > below.error + above.error + 1e-16 {
             bad += &format!(" both {below:?} {above:?}");
         }
@@ -141,15 +128,7 @@ fn check(terms: &[(f64, Distribution)]) {
             }
         }
     }
-    let slow = build.as_micros() > 20_000 || query.as_micros() > 20_000;
-    if !bad.is_empty() || worst > 1e-12 || slow {
-        eprintln!(
-            "{} {} build {build:?} query {query:?} worst {worst:e} {bad}: {}",
-            if bad.is_empty() { "NOTE" } else { "BAD" },
-            sum.route(),
-            names(terms)
-        );
-    }
+    assert!(bad.is_empty(), "{}{bad}: {}", sum.route(), names(terms));
 }
 
 /// Each case solves its stack by every route that there is, the slow ones too: two are for every day, `.ci/long` asks for
