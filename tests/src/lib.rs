@@ -34,7 +34,7 @@ pub fn any_distribution(scale: f64) -> BoxedStrategy<Distribution> {
         )),
         (0.3..2.0).prop_map(move |r| Distribution::two_piece_normal(0.0, scale, r * scale)),
         (0.05..0.5).prop_map(move |p| Distribution::discrete(&[(0.0, 1.0 - p), (scale, p)])),
-        proptest::collection::vec(-1.0..1.0f64, 3..8).prop_map(move |v| Distribution::empirical(
+        proptest::collection::vec(-1.0..1.0_f64, 3..8).prop_map(move |v| Distribution::empirical(
             &v.iter().map(|x| x * scale).collect::<Vec<_>>()
         )),
         (0.01..0.1).prop_map(move |p| {
@@ -65,8 +65,8 @@ pub struct Term {
 /// Random affine stacks: 1 to `most` sources, spreads up to 10⁴ apart.
 pub fn any_terms(most: usize) -> BoxedStrategy<Vec<Term>> {
     let term = (
-        -4.0..0.0f64,
-        prop_oneof![-2.0..-0.3f64, 0.3..2.0f64],
+        -4.0..0.0_f64,
+        prop_oneof![-2.0..-0.3_f64, 0.3..2.0_f64],
         any::<bool>(),
     )
         .prop_flat_map(|(decade, coefficient, is_piece)| {

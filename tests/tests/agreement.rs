@@ -111,7 +111,7 @@ proptest! {
     fn order_of_sources_changes_no_bit(terms in any_terms(8), seed in any::<u64>()) {
         let all = sources(&terms);
         let band = Band::between(-0.1, 0.1).expect("in order");
-        let build = |expr| kerfwise_stack::Stack::builder().outcome("y", &expr, band).build().expect("valid");
+        let build = |expr| Stack::builder().outcome("y", &expr, band).build().expect("valid");
         let forward = build(sum(&terms, &all));
         let mut pairs: Vec<_> = terms.iter().cloned().zip(all.iter().cloned()).collect();
         pairs.reverse();
@@ -136,7 +136,7 @@ proptest! {
     }
 
     #[test]
-    fn a_wider_band_never_lowers_the_chance(terms in any_terms(12), more in 0.0..0.5f64) {
+    fn a_wider_band_never_lowers_the_chance(terms in any_terms(12), more in 0.0..0.5_f64) {
         let (with, exact) = cut(&terms, 0.2, 0.8);
         let Some(exact) = exact else { return Ok(()) };
         let (lower, upper) = with.outcome("y").and_then(|y| y.band()).expect("band").raw();

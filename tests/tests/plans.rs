@@ -27,19 +27,25 @@ struct Shop {
 
 fn any_shop() -> impl Strategy<Value = Shop> {
     let setting = (
-        -4.0..4.0f64,
-        120.0..130.0f64,
-        370.0..380.0f64,
-        proptest::option::of(0.0..4.0f64),
+        -4.0..4.0_f64,
+        120.0..130.0_f64,
+        370.0..380.0_f64,
+        proptest::option::of(0.0..4.0_f64),
     );
     let spreads = (
-        0.2..1.0f64,
-        0.2..1.5f64,
-        0.2..1.0f64,
-        0.3..1.5f64,
-        0.2..1.5f64,
+        0.2..1.0_f64,
+        0.2..1.5_f64,
+        0.2..1.0_f64,
+        0.3..1.5_f64,
+        0.2..1.5_f64,
     );
-    let more = (0.2..1.5f64, 0.2..2.0f64, 0.1..1.0f64, 2.0..6.0f64, 2u32..40);
+    let more = (
+        0.2..1.5_f64,
+        0.2..2.0_f64,
+        0.1..1.0_f64,
+        2.0..6.0_f64,
+        2_u32..40,
+    );
     (setting, spreads, more).prop_map(|((off, kerf, mortise, clearance), s, m)| Shop {
         travel: kerf + mortise - clearance.unwrap_or(0.0) + off,
         kerf,

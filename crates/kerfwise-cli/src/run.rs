@@ -116,7 +116,7 @@ fn setting(plan: &Plan, options: &Options) -> Result<SettingReport, String> {
             below: found.chance.below,
             inside: found.chance.inside,
             above: found.chance.above,
-            error: found.error,
+            error: Some(found.error),
         },
         by: found.by.to_string(),
         fine_in: (inches(found.fine.0), inches(found.fine.1)),

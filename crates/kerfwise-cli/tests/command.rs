@@ -65,12 +65,20 @@ fn four_propagations_agree_on_the_plan() {
     let rss = fit.root_sum_of_squares.answer().expect("all have a spread");
     let worst = fit.worst_case.answer().expect("all have limits");
     let (e, m) = (exact.chance.expect("band"), trials.chance.expect("band"));
+    let (bound, se) = (
+        e.error.expect("a bound"),
+        m.error.expect("a standard error"),
+    );
     // Five standard errors of the trials.
     assert!(
-        (e.inside - m.inside).abs() < 5.0 * m.error + e.error,
+        (e.inside - m.inside).abs() < 5.0 * se + bound,
         "{e:?} {m:?}"
     );
     let r = rss.chance.expect("band");
+    assert_eq!(
+        r.error, None,
+        "how far the normal assumption is off is not known"
+    );
     // The normal assumption is worth a point or two here, no more: the sources are many and alike.
     assert!((e.inside - r.inside).abs() < 0.02, "{e:?} {r:?}");
     assert!(worst.lower < exact.interval_95.0 && worst.upper > exact.interval_95.1);

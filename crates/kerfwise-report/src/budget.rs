@@ -253,7 +253,7 @@ impl From<&RootSumOfSquaresAnswer> for BudgetTotal {
     }
 }
 
-/// "face_step" as a person says it.
+/// "`face_step`" as a person says it.
 pub(crate) fn plain(name: &str) -> String {
     name.replace('_', " ")
 }

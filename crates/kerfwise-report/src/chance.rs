@@ -95,12 +95,12 @@ pub struct ThreeChances {
     pub inside: f64,
     /// Above the upper limit (a fit: too tight).
     pub above: f64,
-    /// The largest error of the three: see where it stands whether it is a bound or a standard error.
-    pub error: f64,
+    /// The largest error of the three, a bound or a standard error as it says where it stands; none where it is not known.
+    pub error: Option<f64>,
 }
 
 impl ThreeChances {
-    fn new(chance: Chance, error: f64) -> Self {
+    fn new(chance: Chance, error: Option<f64>) -> Self {
         let Chance {
             below,
             inside,
@@ -143,7 +143,7 @@ pub struct SumOfSquaresChances {
     pub expanded_uncertainty: f64,
     /// Its coverage factor.
     pub coverage_factor: f64,
-    /// Chances under the assumption of a normal or t outcome; the error is not known, and 0 stands for it.
+    /// Chances under the assumption of a normal or t outcome; their error is not known.
     pub chance: Option<ThreeChances>,
     /// What was assumed.
     pub assumptions: Vec<String>,
@@ -486,11 +486,9 @@ impl OutcomeChances {
         }
         match &self.monte_carlo {
             Way::Answer(mc) => {
-                let name = trials.map_or("Monte Carlo".into(), |n| {
-                    format!("Monte Carlo {}", number::count(n))
-                });
+                let name = "Monte Carlo";
                 rows.push(self.row(
-                    &name,
+                    name,
                     mc.chance,
                     mc.mean,
                     Some(mc.standard_deviation),
@@ -501,12 +499,15 @@ impl OutcomeChances {
             Way::Declined(why) => decline(&mut notes, "Monte Carlo", why, style),
         }
         let mut text = table(style.width, &header, rows);
-        text.push_str(&wrap(
-            "sum of squares: root sum of squares (JCGM 100). range: guaranteed for the worst case, else the 95 % interval. error: a bound for exact, a \
-             standard error for Monte Carlo; (normal) says that a normal outcome is assumed.",
-            "  ",
-            style.width,
-        ));
+        let run = trials.map_or(String::new(), |n| {
+            format!(" Monte Carlo: {} trials.", number::count(n))
+        });
+        let key = format!(
+            "sum of squares: root sum of squares (JCGM 100). range: guaranteed for the worst case, else \
+             the 95\u{a0}% interval. error: a bound for exact, a standard error for Monte Carlo; (normal) \
+             says that a normal outcome is assumed.{run}"
+        );
+        text.push_str(&wrap(&key, "  ", style.width));
         text.push_str(&notes);
         text
     }
@@ -552,7 +553,9 @@ impl OutcomeChances {
             percent(|c| c.below),
             percent(|c| c.inside),
             percent(|c| c.above),
-            chance.map_or(String::new(), |c| error_text(c.error)),
+            chance
+                .and_then(|c| c.error)
+                .map_or(String::new(), error_text),
             self.show(middle, unit),
             u.map_or("none".into(), |u| self.show_spread(u, unit)),
             self.range(range.0, range.1, unit),
@@ -627,7 +630,7 @@ impl From<&RootSumOfSquaresAnswer> for SumOfSquaresChances {
             standard_uncertainty: answer.standard_uncertainty.raw(),
             expanded_uncertainty: answer.expanded_uncertainty.raw(),
             coverage_factor: answer.coverage_factor,
-            chance: answer.chance.map(|c| ThreeChances::new(c, 0.0)),
+            chance: answer.chance.map(|c| ThreeChances::new(c, None)),
             assumptions: answer.assumptions.clone(),
             doubts: answer.doubts.clone(),
         }
@@ -643,7 +646,7 @@ impl ExactChances {
             standard_deviation: exact.standard_deviation().map(|s| s.raw()),
             chance: band.map(|b| {
                 let bounded = exact.chance(b);
-                ThreeChances::new(bounded.value, bounded.error)
+                ThreeChances::new(bounded.value, Some(bounded.error))
             }),
             interval_95: (interval.lower.raw(), interval.upper.raw()),
         }
@@ -658,7 +661,7 @@ impl From<&MonteCarloOutcome> for MonteCarloChances {
         Self {
             mean: one.mean.value.raw(),
             standard_deviation: one.standard_deviation.value.raw(),
-            chance: one.chance.map(|c| ThreeChances::new(c, error)),
+            chance: one.chance.map(|c| ThreeChances::new(c, Some(error))),
             interval: (one.symmetric.lower.raw(), one.symmetric.upper.raw()),
             undefined: one.undefined,
         }

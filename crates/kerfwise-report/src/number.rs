@@ -44,7 +44,7 @@ pub(crate) fn percent(p: f64) -> String {
 pub(crate) fn in_a_hundred(p: f64) -> String {
     if p >= 0.9995 {
         format!("{} in {}", ((p * 1e4).floor() as u64).min(9_999), "10,000")
-    } else if p >= 0.995 || p < 0.005 {
+    } else if !(0.005..0.995).contains(&p) {
         format!("{} in {}", (p * 1e3).round() as u64, "1,000")
     } else {
         format!("{} in 100", (p * 100.0).round() as u64)

@@ -49,7 +49,8 @@ pub(crate) fn wrap(paragraph: &str, first: &str, width: u16) -> String {
     let mut text = String::new();
     let mut line = first.to_owned();
     let mut is_empty = true;
-    for word in paragraph.split_whitespace() {
+    // A no-break space holds its words together.
+    for word in paragraph.split([' ', '\n']).filter(|w| !w.is_empty()) {
         if !is_empty && line.chars().count() + 1 + word.chars().count() > room {
             text.push_str(line.trim_end());
             text.push('\n');

@@ -1,6 +1,8 @@
 //! A stack that is no joint of the library: a drawer in its opening, written as algebra in text and
 //! propagated in all four ways. All numbers are invented.
 
+#![expect(clippy::print_stdout, reason = "an example shows what it finds")]
+
 use kerfwise::prelude::*;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {

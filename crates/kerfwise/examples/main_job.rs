@@ -1,6 +1,8 @@
 //! The main job in library calls: what to dial, how likely a joint and the whole batch fits, which
 //! error eats the band. All numbers are invented.
 
+#![expect(clippy::print_stdout, reason = "an example shows what it finds")]
+
 use kerfwise::prelude::*;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {

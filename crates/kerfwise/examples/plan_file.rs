@@ -1,5 +1,7 @@
 //! A plan read from a file: `cargo run --example plan_file -- datasets/plant-stands/plan.toml`.
 
+#![expect(clippy::print_stdout, reason = "an example shows what it finds")]
+
 use kerfwise::prelude::*;
 use std::path::Path;
 

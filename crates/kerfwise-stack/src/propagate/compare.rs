@@ -15,6 +15,8 @@ use std::ops::ControlFlow;
 const SMALL_CHANCE: f64 = 0.0005;
 /// Beyond so many standard errors chance is no excuse: once in 16,000 times.
 const LOUD: f64 = 4.0;
+/// Beyond so many it is worth saying: of the six numbers compared the worst lies so far off in at most 1.6 % of runs.
+const UNUSUAL: f64 = 3.0;
 /// Parts of the standard deviation, or of a width, that are not worth a sentence.
 const SMALL_PART: f64 = 0.01;
 
@@ -417,6 +419,11 @@ impl<'a> Comparison<'a> {
             format!(
                 "EXACT AND MONTE CARLO DISAGREE: the {what} differs by {score_text} standard errors of the trials, \
                  which chance does not explain; trust neither"
+            )
+        } else if score > UNUSUAL {
+            format!(
+                "Monte Carlo lies {score_text} standard errors from exact in the {what}, which fewer than one \
+                 run in fifty does; run another seed to see whether it was chance"
             )
         } else {
             format!(

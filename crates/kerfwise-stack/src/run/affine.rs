@@ -65,9 +65,9 @@ pub(crate) fn affine(
     for (value, c) in tape.constants() {
         constant.add(coefficients[value].value() * c);
     }
-    for input in 0..tape.inputs() {
+    for (input, coefficient) in coefficients.iter().enumerate().take(tape.inputs()) {
         if let Some(value) = known(input) {
-            constant.add(coefficients[input].value() * value);
+            constant.add(coefficient.value() * value);
         }
     }
     let terms: Vec<(usize, f64)> = (0..tape.inputs())

@@ -252,7 +252,7 @@ fn unit(terms: &[Term<'_>]) -> f64 {
             (term.coefficient * spread).abs()
         })
         .fold(0.0, f64::max);
-    if !(widest > 0.0) {
+    if widest.is_nan() || widest <= 0.0 {
         return 1.0;
     }
     if !widest.is_finite() {
@@ -270,7 +270,7 @@ fn standard_deviation(group: &Group, terms: &[Term<'_>]) -> f64 {
         .map(|&i| terms[i].coefficient * terms[i].error.standard_deviation().unwrap_or(0.0))
         .collect();
     let largest = sizes.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
-    if !(largest > 0.0) {
+    if largest.is_nan() || largest <= 0.0 {
         return 0.0;
     }
     let mut variance = Location::default();

@@ -185,6 +185,7 @@ impl Part {
     }
 
     /// Whether some value has a chance of its own.
+    #[cfg(test)]
     pub(super) fn has_atoms(&self) -> bool {
         match &self.shape {
             Shape::Atoms(_) => true,

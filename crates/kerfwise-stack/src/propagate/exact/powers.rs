@@ -104,7 +104,7 @@ impl Powers {
         2.0 * f64::EPSILON * self.reach() * density
     }
 
-    /// A_k of the whole sum at `y`, for y ≤ 0.
+    /// `A_k` of the whole sum at `y`, for y ≤ 0.
     fn lower(&self, k: i32, y: f64) -> Made {
         self.peel(0, k, y)
     }
@@ -171,15 +171,19 @@ impl Powers {
     }
 }
 
-/// Σ y^(k−2j)/(k−2j)! · m_2j/(2j)!, all of it positive.
+/// Σ y^(k−2j)/(k−2j)! · `m_2j`/(2j)!, all of it positive.
 fn polynomial(k: i32, y: f64, moments: &[f64; ORDERS]) -> Made {
     // Powers over factorials by one multiplication each.
     let k = k as usize;
     let mut power = 1.0;
-    let mut value = if k % 2 == 0 { moments[k / 2] } else { 0.0 };
+    let mut value = if k.is_multiple_of(2) {
+        moments[k / 2]
+    } else {
+        0.0
+    };
     for i in 1..=k {
         power *= y / i as f64;
-        if (k - i) % 2 == 0 {
+        if (k - i).is_multiple_of(2) {
             value += power * moments[(k - i) / 2];
         }
     }

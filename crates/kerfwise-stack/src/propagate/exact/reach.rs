@@ -71,7 +71,7 @@ impl Reach {
                 }
             })
             .sum();
-        if !(scale > 0.0) {
+        if scale.is_nan() || scale <= 0.0 {
             return f(1.0).min(0.0);
         }
         // Coarse steps first, then finer ones about the best.

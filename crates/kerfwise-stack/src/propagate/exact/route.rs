@@ -137,7 +137,7 @@ pub(super) fn merge_stable(parts: Vec<Part>) -> Result<Vec<Part>, String> {
     for part in parts {
         match &part.shape {
             Shape::Normal(sd) => normals.push(*sd),
-            Shape::Student(student) if student.nu == 1.0 => cauchy += student.scale,
+            Shape::Student(student) if is_cauchy(student.nu) => cauchy += student.scale,
             _ => others.push(part),
         }
     }
@@ -153,6 +153,15 @@ pub(super) fn merge_stable(parts: Vec<Part>) -> Result<Vec<Part>, String> {
         others.push(Part::normal(largest * square.sqrt())?);
     }
     Ok(others)
+}
+
+/// Exactly 1 degree of freedom: Cauchy laws add up to one.
+#[expect(
+    clippy::float_cmp,
+    reason = "only at exactly 1 is the sum a Cauchy law again"
+)]
+fn is_cauchy(nu: f64) -> bool {
+    nu == 1.0
 }
 
 /// A sum of continuous laws.

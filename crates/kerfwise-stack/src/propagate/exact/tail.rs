@@ -21,11 +21,6 @@ impl Tail {
         matches!(self, Self::AtMost | Self::LessThan)
     }
 
-    /// Whether the place itself belongs to it.
-    pub(crate) fn includes(self) -> bool {
-        matches!(self, Self::AtMost | Self::AtLeast)
-    }
-
     /// The chance of a place that lies `-inf` (the first number) or `+inf` (the second).
     pub(crate) fn at_ends(self) -> (f64, f64) {
         if self.is_lower() {

@@ -1,7 +1,7 @@
 //! Random stacks of all laws: every one gets a route, and its numbers belong together.
 
 use super::*;
-use crate::propagate::exact::part::Part;
+use crate::propagate::exact::part::{Part, Shape};
 use crate::propagate::exact::route::{self, Ask};
 use crate::propagate::exact::solved::Solved;
 use proptest::prelude::*;
@@ -96,13 +96,13 @@ fn others(parts: &[Part]) -> Vec<Solved> {
     if let Some(transform) = route::transform(&parts, ask, 2e-17, 300_000.0) {
         all.push(transform);
     }
-    if parts.iter().all(|p| {
-        !p.has_atoms() && !matches!(p.shape, crate::propagate::exact::part::Shape::Mixture(_))
-    }) && (2..=3).contains(&parts.len())
+    if parts
+        .iter()
+        .all(|p| !p.has_atoms() && !matches!(p.shape, Shape::Mixture(_)))
+        && (2..=3).contains(&parts.len())
+        && let Some(cheapest) = route::Cheapest::of(&parts)
     {
-        if let Some(cheapest) = route::Cheapest::of(&parts) {
-            all.extend(cheapest.build(parts, ask));
-        }
+        all.extend(cheapest.build(parts, ask));
     }
     all
 }
@@ -132,7 +132,7 @@ fn check(terms: &[(f64, Distribution)]) {
 }
 
 /// Each case solves its stack by every route that there is, the slow ones too: two are for every day, `.ci/long` asks for
-/// more through KERFWISE_SWEEP.
+/// more through `KERFWISE_SWEEP`.
 fn cases() -> u32 {
     std::env::var("KERFWISE_SWEEP")
         .ok()
