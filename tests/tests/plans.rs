@@ -1,6 +1,6 @@
 //! Plans made at test time, with perturbed sources, against a computation of their own: the algebra
 //! is worked out here by hand and the chance by a plain numerical inversion (Gil-Pelaez 1951) that
-//! shares no code with the library.
+//! shares nothing with the library's but sine, exponential and Bessel's J0.
 
 use kerfwise_plan::Plan;
 use kerfwise_stack::{Batch, RootSumOfSquares};

@@ -3,10 +3,10 @@ use std::io;
 
 /// The text of the demonstration plan: three ash plant stands, 24 rail-to-leg joints. All its data are
 /// invented.
-pub const DEMO_PLAN: &str = include_str!("../../../datasets/plant-stands/plan.toml");
+pub const DEMO_PLAN: &str = include_str!("../demo/plan.toml");
 
-const KERF: &str = include_str!("../../../datasets/plant-stands/readings/kerf.csv");
-const MORTISE: &str = include_str!("../../../datasets/plant-stands/readings/mortise.csv");
+const KERF: &str = include_str!("../demo/kerf.csv");
+const MORTISE: &str = include_str!("../demo/mortise.csv");
 
 /// The demonstration plan with its readings, read from inside of this program.
 ///

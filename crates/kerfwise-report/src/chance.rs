@@ -655,13 +655,11 @@ impl ExactChances {
 
 impl From<&MonteCarloOutcome> for MonteCarloChances {
     fn from(one: &MonteCarloOutcome) -> Self {
-        let error = one
-            .chance_error
-            .map_or(0.0, |e| e.below.max(e.inside).max(e.above));
+        let error = one.chance_error.map(|e| e.below.max(e.inside).max(e.above));
         Self {
             mean: one.mean.value.raw(),
             standard_deviation: one.standard_deviation.value.raw(),
-            chance: one.chance.map(|c| ThreeChances::new(c, Some(error))),
+            chance: one.chance.map(|c| ThreeChances::new(c, error)),
             interval: (one.symmetric.lower.raw(), one.symmetric.upper.raw()),
             undefined: one.undefined,
         }

@@ -43,7 +43,7 @@ pub(crate) fn percent(p: f64) -> String {
 /// "About 87 joints in 100", rounded so that nothing uncertain becomes certain.
 pub(crate) fn in_a_hundred(p: f64) -> String {
     if p >= 0.9995 {
-        format!("{} in {}", ((p * 1e4).floor() as u64).min(9_999), "10,000")
+        format!("{} in 10,000", count(((p * 1e4).floor() as u64).min(9_999)))
     } else if !(0.005..0.995).contains(&p) {
         format!("{} in {}", (p * 1e3).round() as u64, "1,000")
     } else {
@@ -203,7 +203,7 @@ mod tests {
         assert_eq!(percent(0.999_995), "99.99950 %");
         assert_eq!(in_a_hundred(0.874), "87 in 100");
         assert_eq!(in_a_hundred(0.999), "999 in 1,000");
-        assert_eq!(in_a_hundred(0.999_999_9), "9999 in 10,000");
+        assert_eq!(in_a_hundred(0.999_999_9), "9,999 in 10,000");
     }
 
     #[test]

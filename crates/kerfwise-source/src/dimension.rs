@@ -39,7 +39,7 @@ impl Dimension {
         }
     }
 
-    /// The dimension of a product; `None` when an exponent leaves the range of `i8`.
+    /// The dimension of a product; `None` when an exponent leaves the range −127 to 127.
     ///
     /// ```
     /// use kerfwise_source::Dimension;
@@ -50,7 +50,7 @@ impl Dimension {
         self.zip(other, i8::checked_add)
     }
 
-    /// The dimension of a ratio; `None` when an exponent leaves the range of `i8`.
+    /// The dimension of a ratio; `None` when an exponent leaves the range −127 to 127.
     ///
     /// ```
     /// use kerfwise_source::Dimension;
@@ -61,12 +61,13 @@ impl Dimension {
         self.zip(other, i8::checked_sub)
     }
 
-    /// The dimension of the n-th power; `None` when an exponent leaves the range of `i8`.
+    /// The dimension of the n-th power; `None` when an exponent leaves the range −127 to 127.
     ///
     /// ```
     /// use kerfwise_source::Dimension;
     /// assert_eq!(Dimension::LENGTH.powi(0), Some(Dimension::NUMBER));
     /// assert_eq!(Dimension::LENGTH.powi(128), None);
+    /// assert_eq!(Dimension::LENGTH.powi(-128), None);
     /// ```
     #[must_use]
     pub fn powi(self, n: i32) -> Option<Self> {
@@ -112,6 +113,7 @@ impl Dimension {
     }
 
     fn zip(self, other: Self, f: impl Fn(i8, i8) -> Option<i8>) -> Option<Self> {
+        let f = |a, b| f(a, b).filter(has_opposite);
         Some(Self::of(
             f(self.length, other.length)?,
             f(self.angle, other.angle)?,
@@ -120,8 +122,14 @@ impl Dimension {
     }
 
     fn each(self, f: impl Fn(i8) -> Option<i8>) -> Option<Self> {
+        let f = |n| f(n).filter(has_opposite);
         Some(Self::of(f(self.length)?, f(self.angle)?, f(self.moisture)?))
     }
+}
+
+/// Whether an exponent can stand on the other side of the stroke, as "/in¹²⁷" does: −128 cannot.
+fn has_opposite(exponent: &i8) -> bool {
+    exponent.checked_neg().is_some()
 }
 
 /// "length", "pure number", "length²·angle", "length per moisture content".

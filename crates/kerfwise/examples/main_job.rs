@@ -30,14 +30,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .event(Event::piece())
         .measured("the same six mortises")
         .build()?;
+    let trade = "common practice, no source";
     let residual = Source::new("lock_residual", 0.0.inch())
         .normal(0.5.thou())
         .event(Event::jig_move())
-        .assumed("common practice, no source")
+        .assumed(trade)
         .build()?;
-    let seating = Cuts::alike("seating", |s| {
-        s.normal(0.6.thou()).assumed("common practice, no source")
-    })?;
+    let seating = Cuts::alike("seating", |s| s.normal(0.6.thou()).assumed(trade))?;
+
+    let lock_down = LockDown::ReadAfter { residual };
 
     let at = |travel: Length| {
         ShiftedTenon::new(
@@ -45,9 +46,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             Kerf::from_test_cut(&kerf, &caliper),
             Mortise::at_feel(&mortise).with(&spread),
         )
-        .lock_down(LockDown::ReadAfter {
-            residual: residual.clone(),
-        })
+        .lock_down(lock_down.clone())
         .seating(seating.clone())
         .stack()
     };
@@ -61,17 +60,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     println!("one joint fits: {:.2} %", setting.chance.inside * 100.0);
     let batch = fit.batch(Batch::of(24))?;
     println!("all 24 fit: {:.1} %", batch.all.value * 100.0);
-    for line in fit
-        .root_sum_of_squares(RootSumOfSquares::new())?
-        .budget
-        .iter()
-        .take(3)
-    {
-        println!(
-            "{} makes {:.0} % of the variance",
-            line.name,
-            line.share * 100.0
-        );
+    let budget = fit.root_sum_of_squares(RootSumOfSquares::new())?.budget;
+    for line in budget.iter().take(3) {
+        let percent = line.share * 100.0;
+        println!("{} makes {percent:.0} % of the variance", line.name);
     }
     Ok(())
 }

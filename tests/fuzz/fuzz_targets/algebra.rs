@@ -16,7 +16,10 @@ fuzz_target!(|text: &str| {
     });
     if let Ok(expr) = Expr::parse(text, sources) {
         let printed = expr.to_string();
-        let again = Expr::parse(&printed, sources).expect("what is printed reads back");
-        assert_eq!(again.to_string(), printed);
+        match Expr::parse(&printed, sources) {
+            Ok(again) => assert_eq!(again.to_string(), printed),
+            // A sign inside is printed in brackets, so the text may be nested deeper than what was read.
+            Err(error) => assert!(error.to_string().contains("nested more than"), "{printed}: {error}"),
+        }
     }
 });
