@@ -255,7 +255,7 @@ struct Sections<'a> {
 
 fn read_plan(
     name: &str,
-    text_: &str,
+    source: &str,
     root: &Table,
     files: &mut Files<'_>,
     sink: &mut Sink,
@@ -283,21 +283,20 @@ fn read_plan(
         correlations: outcome::correlations(section.get("correlation"), sink),
     };
     section.close(sink);
-    let (parts, travel, joint, stack) = put_together(&sections, &pool, sink)?;
-    let _ = travel;
+    let (parts, joint, stack) = put_together(&sections, &pool, sink)?;
     Some(Plan {
         name: name.to_owned(),
-        text: text_.to_owned(),
+        text: source.to_owned(),
         title: title?.to_owned(),
         note: note.map(str::to_owned),
         pieces,
         dial_step: sections.joint.as_ref().and_then(|joint| joint.dial_step),
         travel_was_given: sections.joint.as_ref().is_some_and(|j| j.travel.is_some()),
-        warnings: unused(name, text_, &pool, &stack),
+        warnings: unused(name, source, &pool, &stack),
         parts,
         joint,
         stack,
-        hash: hash(text_, files),
+        hash: hash(source, files),
         readings: std::mem::take(&mut files.used),
     })
 }
@@ -309,7 +308,7 @@ fn pieces(entry: &Entry, sink: &mut Sink) -> Option<u32> {
     value.and_then(|value| count(value, "pieces", MOST_PIECES, sink))
 }
 
-type Together = (Parts, Option<Length>, Option<ShiftedTenon>, Stack);
+type Together = (Parts, Option<ShiftedTenon>, Stack);
 
 fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option<Together> {
     names_are_free(sections, sink);
@@ -342,7 +341,7 @@ fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option
         None => None,
     };
     match parts.put_together(travel) {
-        Ok((joint, stack)) => Some((parts, travel, joint, stack)),
+        Ok((joint, stack)) => Some((parts, joint, stack)),
         Err(problems) => {
             for problem in &problems {
                 tell(problem, sections, &parts, sink);

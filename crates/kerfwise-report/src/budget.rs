@@ -4,6 +4,9 @@ use crate::{Style, Way, cautions, number};
 use kerfwise_stack::{Outcome, RootSumOfSquares, RootSumOfSquaresAnswer, Stack};
 use serde::{Deserialize, Serialize};
 
+/// A share of the variance that the short form of a budget leaves out.
+const SMALL: f64 = 0.02;
+
 /// Which error eats the band: GUM's uncertainty budget for each outcome.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BudgetReport {
@@ -53,6 +56,13 @@ pub struct BudgetTotal {
     pub doubts: Vec<String>,
 }
 
+impl BudgetTotal {
+    /// The lines that have an uncertainty.
+    fn uncertain(&self) -> impl Iterator<Item = &BudgetRow> {
+        self.rows.iter().filter(|r| r.standard_uncertainty > 0.0)
+    }
+}
+
 /// A line of the budget.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BudgetRow {
@@ -99,7 +109,7 @@ impl BudgetReport {
         let mut text = self.subject.heading(style);
         for outcome in &self.outcomes {
             text.push('\n');
-            text.push_str(&outcome.to_text(true, style));
+            text.push_str(&outcome.to_text(style));
         }
         text.push_str(&input::assumed(&self.inputs, style));
         text.push_str(&input::cautions(&self.cautions, style));
@@ -121,22 +131,52 @@ impl BudgetOutcome {
         }
     }
 
-    /// `has_algebra`: the algebra is not shown elsewhere.
-    pub(crate) fn to_text(&self, has_algebra: bool, style: &Style) -> String {
-        let mut text = String::new();
+    /// The sentence and the sources that make more than [`SMALL`] of the variance each.
+    pub(crate) fn brief(&self, style: &Style) -> String {
         let total = match &self.budget {
             Way::Answer(total) => total,
-            Way::Declined(reasons) => {
-                let why = format!("No budget for \"{}\": {}.", self.name, reasons.join("; "));
-                return wrap(&why, "", style.width);
-            }
+            Way::Declined(reasons) => return self.declined(reasons, style),
         };
-        text.push_str(&wrap(&self.sentence(total), "", style.width));
-        if has_algebra {
-            let algebra = format!("{} = {}", self.name, self.algebra);
-            text.push_str(&wrap(&algebra, "  ", style.width));
+        let (large, small): (Vec<_>, Vec<_>) = total.uncertain().partition(|r| r.share >= SMALL);
+        let mut text = wrap(&self.sentence(total), "", style.width);
+        if large.is_empty() {
+            return text;
         }
-        text.push_str(&self.rows(total, style));
+        let rest: f64 = small.iter().map(|r| r.share).sum();
+        text.push_str(&self.rows(large, style));
+        if !small.is_empty() {
+            let line = format!(
+                "{} smaller: {:.1} % together.",
+                small.len(),
+                rest.max(0.0) * 100.0
+            );
+            text.push_str(&wrap(&line, "  ", style.width));
+        }
+        text
+    }
+
+    /// The sentence alone.
+    pub(crate) fn in_a_sentence(&self, style: &Style) -> String {
+        match &self.budget {
+            Way::Answer(total) => wrap(&self.sentence(total), "", style.width),
+            Way::Declined(reasons) => self.declined(reasons, style),
+        }
+    }
+
+    fn declined(&self, reasons: &[String], style: &Style) -> String {
+        let why = format!("No budget for \"{}\": {}.", self.name, reasons.join("; "));
+        wrap(&why, "", style.width)
+    }
+
+    fn to_text(&self, style: &Style) -> String {
+        let total = match &self.budget {
+            Way::Answer(total) => total,
+            Way::Declined(reasons) => return self.declined(reasons, style),
+        };
+        let mut text = wrap(&self.sentence(total), "", style.width);
+        let algebra = format!("{} = {}", self.name, self.algebra);
+        text.push_str(&wrap(&algebra, "  ", style.width));
+        text.push_str(&self.rows(total.uncertain(), style));
         let show = |x: f64| self.show(x, style);
         let dof = total
             .degrees_of_freedom
@@ -187,7 +227,7 @@ impl BudgetOutcome {
         }
     }
 
-    fn rows(&self, total: &BudgetTotal, style: &Style) -> String {
+    fn rows<'a>(&self, rows: impl IntoIterator<Item = &'a BudgetRow>, style: &Style) -> String {
         let header = [
             ("source", Align::Left),
             ("estimate", Align::Right),
@@ -198,28 +238,24 @@ impl BudgetOutcome {
             ("share", Align::Right),
             ("", Align::Left),
         ];
-        let rows = total
-            .rows
-            .iter()
-            .filter(|r| r.standard_uncertainty > 0.0)
-            .map(|r| {
-                let u = if r.unit == "in" {
-                    number::spread(r.standard_uncertainty, style.unit)
-                } else {
-                    number::raw(r.standard_uncertainty, &r.unit, style.unit)
-                };
-                vec![
-                    r.name.clone(),
-                    number::raw(r.estimate, &r.unit, style.unit),
-                    u,
-                    r.degrees_of_freedom
-                        .map_or("∞".into(), number::degrees_of_freedom),
-                    format!("{:+.3}", r.sensitivity).replace('-', "−"),
-                    self.show(r.contribution.abs(), style),
-                    format!("{:.1} %", r.share * 100.0),
-                    "█".repeat(((r.share.max(0.0) * 20.0).round() as usize).min(20)),
-                ]
-            });
+        let rows = rows.into_iter().map(|r| {
+            let u = if r.unit == "in" {
+                number::spread(r.standard_uncertainty, style.unit)
+            } else {
+                number::raw(r.standard_uncertainty, &r.unit, style.unit)
+            };
+            vec![
+                r.name.clone(),
+                number::raw(r.estimate, &r.unit, style.unit),
+                u,
+                r.degrees_of_freedom
+                    .map_or("∞".into(), number::degrees_of_freedom),
+                format!("{:+.3}", r.sensitivity).replace('-', "−"),
+                self.show(r.contribution.abs(), style),
+                format!("{:.1} %", r.share * 100.0),
+                "█".repeat(((r.share.max(0.0) * 20.0).round() as usize).min(20)),
+            ]
+        });
         table(style.width, &header, rows)
     }
 }

@@ -251,6 +251,23 @@ impl ChanceReport {
         text
     }
 
+    /// The first outcome with its table, the others in a sentence.
+    pub(crate) fn brief(&self, style: &Style) -> String {
+        let mut text = String::new();
+        for (index, outcome) in self.outcomes.iter().enumerate() {
+            text.push('\n');
+            text.push_str(&outcome.opening(style));
+            if index == 0 {
+                text.push('\n');
+                text.push_str(&outcome.ways(self.trials, style));
+                text.push('\n');
+            }
+            text.push_str(&outcome.of_the_batch(style));
+        }
+        text.push_str(&self.all_at_once(style));
+        text
+    }
+
     /// The text without heading, assumptions and cautions.
     pub(crate) fn answer(&self, style: &Style) -> String {
         let mut text = String::new();
@@ -261,16 +278,20 @@ impl ChanceReport {
             text.push('\n');
             text.push_str(&outcome.to_text(self.trials, style));
         }
-        if let Some((p, se)) = self.all_outcomes {
-            let line = format!(
-                "All outcomes at once: {} (Monte Carlo, standard error {}).",
-                number::percent(p),
-                number::percent(se)
-            );
-            text.push('\n');
-            text.push_str(&wrap(&line, "", style.width));
-        }
+        text.push_str(&self.all_at_once(style));
         text
+    }
+
+    fn all_at_once(&self, style: &Style) -> String {
+        let Some((p, se)) = self.all_outcomes else {
+            return String::new();
+        };
+        let line = format!(
+            "All outcomes at once: {} (Monte Carlo, standard error {}).",
+            number::percent(p),
+            number::percent(se)
+        );
+        format!("\n{}", wrap(&line, "", style.width))
     }
 }
 
@@ -355,22 +376,25 @@ impl OutcomeChances {
         format!("{first} … {upper}")
     }
 
-    pub(crate) fn to_text(&self, trials: Option<u64>, style: &Style) -> String {
-        let mut text = wrap(&self.sentence(style.unit), "", style.width);
-        text.push_str(&wrap(
-            &format!("{} = {}", self.name, self.algebra),
-            "  ",
-            style.width,
-        ));
+    /// The sentence and the algebra.
+    fn opening(&self, style: &Style) -> String {
+        let algebra = format!("{} = {}", self.name, self.algebra);
+        wrap(&self.sentence(style.unit), "", style.width) + &wrap(&algebra, "  ", style.width)
+    }
+
+    fn of_the_batch(&self, style: &Style) -> String {
+        self.batch.as_ref().map_or(String::new(), |batch| {
+            wrap(&self.batch_sentence(batch, style.unit), "", style.width)
+        })
+    }
+
+    fn to_text(&self, trials: Option<u64>, style: &Style) -> String {
+        let mut text = self.opening(style);
         text.push('\n');
         text.push_str(&self.ways(trials, style));
-        if let Some(batch) = &self.batch {
+        if self.batch.is_some() {
             text.push('\n');
-            text.push_str(&wrap(
-                &self.batch_sentence(batch, style.unit),
-                "",
-                style.width,
-            ));
+            text.push_str(&self.of_the_batch(style));
         }
         if !self.differences.is_empty() {
             text.push_str("\nWhere they differ, and why:\n");
