@@ -1,5 +1,7 @@
 //! Helpers that the outside checks share.
 
+pub mod checks;
+
 use kerfwise_source::{Dimension, Distribution, Event, Quantity, Source};
 use kerfwise_stack::{Band, Expr, Stack};
 use proptest::prelude::*;

@@ -1,0 +1,117 @@
+//! Asks Kerfwise for the value of a row.
+
+mod function;
+mod monte;
+mod propagation;
+mod setting;
+mod source;
+
+use super::plan;
+use super::table::{By, Case, Row};
+use kerfwise_plan::Plan;
+use kerfwise_source::Source;
+use kerfwise_stack::{Bounded, MonteCarloAnswer, Outcome};
+
+/// A number of ours, with the bound that the library states for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Answer {
+    pub(super) value: f64,
+    pub(super) bound: Option<f64>,
+}
+
+impl From<f64> for Answer {
+    fn from(value: f64) -> Self {
+        Self { value, bound: None }
+    }
+}
+
+impl From<Bounded<f64>> for Answer {
+    fn from(of: Bounded<f64>) -> Self {
+        Self {
+            value: of.value,
+            bound: Some(of.error),
+        }
+    }
+}
+
+type Got = Result<Answer, String>;
+
+/// Answers the rows of one case. Monte Carlo runs are kept, since several rows read one run.
+#[derive(Debug)]
+pub struct Asker<'a> {
+    case: &'a Case,
+    plan: Option<Result<Plan, String>>,
+    runs: Vec<(monte::Run, MonteCarloAnswer)>,
+}
+
+impl<'a> Asker<'a> {
+    /// For the rows of this case.
+    #[must_use]
+    pub fn new(case: &'a Case) -> Self {
+        Self {
+            case,
+            plan: None,
+            runs: Vec::new(),
+        }
+    }
+
+    pub(super) fn answer(&mut self, row: &Row) -> Got {
+        match row.by {
+            By::Function => function::answer(row),
+            By::MonteCarlo => self.monte_carlo(row),
+            By::Distribution | By::Source => {
+                let plan = self.plan()?;
+                source::answer(row, source_of(plan, row)?)
+            }
+            By::Setting => setting::answer(row, self.plan()?),
+            _ => propagation::answer(row, self.plan()?),
+        }
+    }
+
+    fn plan(&mut self) -> Result<&Plan, String> {
+        let case = self.case;
+        let made = self.plan.get_or_insert_with(|| plan::plan(case));
+        made.as_ref().map_err(Clone::clone)
+    }
+}
+
+/// The outcome that the row names, or the first.
+fn outcome_of<'p>(plan: &'p Plan, name: Option<&str>) -> Result<Outcome<'p>, String> {
+    match name {
+        Some(name) => plan
+            .stack()
+            .outcome(name)
+            .ok_or_else(|| format!("no outcome {name}")),
+        None => plan
+            .stack()
+            .outcomes()
+            .next()
+            .ok_or_else(|| "no outcome".to_owned()),
+    }
+}
+
+/// The source that the row names, or the first by name.
+fn source_of<'p>(plan: &'p Plan, row: &Row) -> Result<&'p Source, String> {
+    let sources = plan.stack().sources();
+    let found = match row.of.as_deref() {
+        Some(name) => sources.into_iter().find(|source| source.name() == name),
+        None => sources.into_iter().next(),
+    };
+    found.ok_or_else(|| format!("no source {:?}", row.of))
+}
+
+/// The one argument of a row.
+fn at(row: &Row) -> Result<f64, String> {
+    match row.at.all() {
+        [x] => Ok(*x),
+        other => Err(format!("one argument is wanted, not {other:?}")),
+    }
+}
+
+fn level(row: &Row) -> f64 {
+    row.level.unwrap_or(0.95)
+}
+
+fn unknown(row: &Row) -> String {
+    format!("{} is not asked for {:?}", row.by.words(), row.ask)
+}

@@ -1,0 +1,257 @@
+use super::super::table::{By, Row};
+use super::{Answer, Got, at, level, outcome_of, unknown};
+use kerfwise_plan::Plan;
+use kerfwise_source::{Event, Quantity};
+use kerfwise_stack::{
+    Batch, Bounded, BudgetLine, Expr, MonteCarlo, Outcome, RootSumOfSquares,
+    RootSumOfSquaresAnswer, Stack, WorstCase,
+};
+
+pub(super) fn answer(row: &Row, plan: &Plan) -> Got {
+    let outcome = outcome_of(plan, row.of.as_deref())?;
+    match row.by {
+        By::Rss if row.ask == "correlation" => correlation(row, plan, outcome),
+        By::Rss => root_sum_of_squares(row, outcome),
+        By::Exact => exact(row, outcome),
+        By::WorstCase => worst_case(row, outcome),
+        By::Batch => batch(row, outcome),
+        By::BatchSimulation => simulated(row, plan),
+        By::Value => outcome
+            .evaluate(&[])
+            .map(|q| Answer::from(q.raw()))
+            .map_err(|e| e.to_string()),
+        _ => Err(unknown(row)),
+    }
+}
+
+fn rss(row: &Row, outcome: Outcome<'_>) -> Result<RootSumOfSquaresAnswer, String> {
+    let mut options = RootSumOfSquares::new().level(level(row));
+    if row.second_order {
+        options = options.second_order();
+    }
+    if row.truncated {
+        options = options.truncated_degrees_of_freedom();
+    }
+    outcome
+        .root_sum_of_squares(options)
+        .map_err(|decline| decline.to_string())
+}
+
+fn root_sum_of_squares(row: &Row, outcome: Outcome<'_>) -> Got {
+    let answer = rss(row, outcome)?;
+    let chance = || answer.chance.ok_or_else(|| "no band".to_owned());
+    let none = || format!("no {}", row.ask);
+    if let Some(input) = row.ask.strip_prefix("contribution of ") {
+        return Ok(line(&answer, input)?.contribution.raw().abs().into());
+    }
+    if let Some(input) = row.ask.strip_prefix("sensitivity to ") {
+        return Ok(line(&answer, input)?.sensitivity.raw().into());
+    }
+    if let Some(input) = row.ask.strip_prefix("share of ") {
+        return Ok(line(&answer, input)?.share.into());
+    }
+    let value = match row.ask.as_str() {
+        "estimate" => answer.estimate.raw(),
+        "u" => answer.standard_uncertainty.raw(),
+        "u²" => answer.standard_uncertainty.raw() * answer.standard_uncertainty.raw(),
+        "degrees of freedom" => answer.degrees_of_freedom.ok_or_else(none)?,
+        "k" => answer.coverage_factor,
+        "U" => answer.expanded_uncertainty.raw(),
+        "lower" => answer.interval.lower.raw(),
+        "upper" => answer.interval.upper.raw(),
+        "second-order part of u" => answer.second_order_variance.ok_or_else(none)?.sqrt(),
+        "below" => chance()?.below,
+        "inside" => chance()?.inside,
+        "above" => chance()?.above,
+        _ => return Err(unknown(row)),
+    };
+    Ok(Answer::from(value))
+}
+
+fn line<'a>(answer: &'a RootSumOfSquaresAnswer, input: &str) -> Result<&'a BudgetLine, String> {
+    answer
+        .budget
+        .iter()
+        .find(|line| line.name == input)
+        .ok_or_else(|| format!("no line {input} in the budget"))
+}
+
+/// r(a, b) = [u²(a + b) − u²(a − b)] / (4 u(a) u(b)), each scaled by its own u so that units do not matter.
+fn correlation(row: &Row, plan: &Plan, a: Outcome<'_>) -> Got {
+    let b = outcome_of(plan, Some(row.with.as_deref().ok_or("with whom?")?))?;
+    let scaled = |outcome: Outcome<'_>| -> Result<Expr, String> {
+        let u = rss(row, outcome)?.standard_uncertainty;
+        Ok(outcome.expr() / Expr::constant(u))
+    };
+    let (first, second) = (scaled(a)?, scaled(b)?);
+    // The sources' correlations are in the plan's stack only, so the two sums are outcomes of a plan again.
+    let both = [("sum", &first + &second), ("difference", &first - &second)];
+    let mut variance = [0.0; 2];
+    for ((name, expr), v) in both.iter().zip(&mut variance) {
+        let stack = with_correlations(plan, name, expr)?;
+        let outcome = stack.outcome(name).ok_or("lost")?;
+        let u = rss(row, outcome)?.standard_uncertainty.raw();
+        *v = u * u;
+    }
+    Ok(Answer::from((variance[0] - variance[1]) / 4.0))
+}
+
+/// A stack of one expression over a plan's sources, with the plan's correlations.
+fn with_correlations(plan: &Plan, name: &str, expr: &Expr) -> Result<Stack, String> {
+    let used = expr.sources();
+    let mut builder = Stack::builder().outcome_without_band(name, expr);
+    for (a, b, r) in pairs(plan.source_text())? {
+        let find = |name: &str| used.iter().find(|source| source.name() == name);
+        if let (Some(a), Some(b)) = (find(&a), find(&b)) {
+            builder = builder.correlated(a, b, r);
+        }
+    }
+    builder.build().map_err(|e| e.to_string())
+}
+
+fn pairs(plan: &str) -> Result<Vec<(String, String, f64)>, String> {
+    let table: toml::Table = toml::from_str(plan).map_err(|e| e.to_string())?;
+    let Some(list) = table.get("correlation").and_then(|c| c.as_array()) else {
+        return Ok(Vec::new());
+    };
+    list.iter()
+        .map(|entry| {
+            let name = |k: usize| {
+                let names = entry.get("between").and_then(|b| b.as_array());
+                names.and_then(|b| b.get(k)?.as_str().map(str::to_owned))
+            };
+            let r = entry.get("coefficient").and_then(toml::Value::as_float);
+            Some((name(0)?, name(1)?, r?))
+        })
+        .collect::<Option<_>>()
+        .ok_or_else(|| "a correlation that is none".to_owned())
+}
+
+fn exact(row: &Row, outcome: Outcome<'_>) -> Got {
+    let exact = outcome.exact().map_err(|d| d.to_string())?;
+    let place = |y: f64| Quantity::new(y, outcome.dimension());
+    let none = || format!("no {}", row.ask);
+    let chance = |pick: fn(&kerfwise_stack::Chance) -> f64| -> Got {
+        let band = outcome.band().ok_or("no band")?;
+        let chance = exact.chance(&band);
+        Ok(Answer {
+            value: pick(&chance.value),
+            bound: Some(chance.error),
+        })
+    };
+    let bounded = |q: Bounded<Quantity>| Answer {
+        value: q.value.raw(),
+        bound: Some(q.error),
+    };
+    let symmetric = || exact.symmetric_interval(level(row));
+    let half_width = || 0.5 * (symmetric().upper.raw() - symmetric().lower.raw());
+    let shortest = || exact.shortest_interval(level(row));
+    Ok(match row.ask.as_str() {
+        "estimate" => exact.mean().ok_or_else(none)?.raw().into(),
+        "u" => exact.standard_deviation().ok_or_else(none)?.raw().into(),
+        "cdf" => exact.cdf(place(at(row)?)).into(),
+        "upper tail" => exact.sf(place(at(row)?)).into(),
+        "density" => exact.pdf(place(at(row)?)).ok_or_else(none)?.into(),
+        "quantile" => bounded(exact.quantile(at(row)?)),
+        "lower" => symmetric().lower.raw().into(),
+        "upper" => symmetric().upper.raw().into(),
+        "half-width" => half_width().into(),
+        "k" => (half_width() / exact.standard_deviation().ok_or_else(none)?.raw()).into(),
+        "shortest lower" => shortest().lower.raw().into(),
+        "shortest upper" => shortest().upper.raw().into(),
+        "shortest width" => (shortest().upper.raw() - shortest().lower.raw()).into(),
+        "below" => chance(|c| c.below)?,
+        "inside" => chance(|c| c.inside)?,
+        "above" => chance(|c| c.above)?,
+        _ => return Err(unknown(row)),
+    })
+}
+
+fn worst_case(row: &Row, outcome: Outcome<'_>) -> Got {
+    let mut options = WorstCase::new();
+    if let Some(k) = row.at_sd {
+        options = options.unbounded_at_sd(k);
+    }
+    let answer = outcome.worst_case(options).map_err(|d| d.to_string())?;
+    let end = if row.ask.starts_with("lower") {
+        &answer.lower
+    } else {
+        &answer.upper
+    };
+    if let Some(input) = row.of.as_deref().filter(|_| row.ask.ends_with(" at")) {
+        let at = end.at.iter().find(|(name, _)| name == input);
+        return at
+            .map(|(_, q)| Answer::from(q.raw()))
+            .ok_or_else(|| format!("no {input}"));
+    }
+    let attained = end.attained.raw();
+    match row.ask.as_str() {
+        // What is reached and what is never left must both be there.
+        "lower" | "upper" => Ok(Answer {
+            value: attained,
+            bound: Some((end.bound.raw() - attained).abs()),
+        }),
+        "lower bound" | "upper bound" => Ok(end.bound.raw().into()),
+        "half-width" => Ok((0.5 * (answer.upper.bound.raw() - answer.lower.bound.raw())).into()),
+        _ => Err(unknown(row)),
+    }
+}
+
+fn pieces(row: &Row) -> Result<u32, String> {
+    row.pieces.ok_or_else(|| "how many pieces?".to_owned())
+}
+
+fn batch(row: &Row, outcome: Outcome<'_>) -> Got {
+    let answer = outcome
+        .batch(Batch::of(pieces(row)?))
+        .map_err(|d| d.to_string())?;
+    let none = || format!("no {}", row.ask);
+    Ok(match row.ask.as_str() {
+        "one" => Answer {
+            value: answer.one.value.inside,
+            bound: Some(answer.one.error),
+        },
+        "all" => answer.all.into(),
+        "none" => answer.none.into(),
+        "all, if independent" => answer.if_independent.into(),
+        "shared u" => answer
+            .shared_standard_deviation
+            .ok_or_else(none)?
+            .raw()
+            .into(),
+        "piece u" => answer
+            .piece_standard_deviation
+            .ok_or_else(none)?
+            .raw()
+            .into(),
+        _ => return Err(unknown(row)),
+    })
+}
+
+fn simulated(row: &Row, plan: &Plan) -> Got {
+    let batches = row.trials.ok_or("how many batches?")?;
+    let answer = plan
+        .stack()
+        .simulate_batch(
+            pieces(row)?,
+            &Event::piece(),
+            MonteCarlo::new().trials(batches),
+        )
+        .map_err(|d| d.to_string())?;
+    let share = |k: usize| {
+        let count = answer.counts.get(k).copied().unwrap_or(0);
+        count as f64 / answer.batches as f64
+    };
+    let fitting = answer.counts.iter().enumerate();
+    Ok(match row.ask.as_str() {
+        "one" => answer.one.value.into(),
+        "all" => answer.all.value.into(),
+        "none" => answer.none.value.into(),
+        "exactly" => share(at(row)? as usize).into(),
+        "expected number" => fitting
+            .map(|(k, _)| k as f64 * share(k))
+            .sum::<f64>()
+            .into(),
+        _ => return Err(unknown(row)),
+    })
+}

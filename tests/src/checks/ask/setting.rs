@@ -1,0 +1,30 @@
+use super::super::table::Row;
+use super::{Answer, Got, unknown};
+use kerfwise_decide::{Setting, SettingOptions};
+use kerfwise_joint::ShiftedTenon;
+use kerfwise_plan::Plan;
+
+/// The best setting of a joint, as the command finds it.
+pub(super) fn answer(row: &Row, plan: &Plan) -> Got {
+    let joint = plan.joint().ok_or("the case has no joint")?;
+    if row.ask == "nominal travel" {
+        let travel = joint.nominal_travel().map_err(|e| e.to_string())?;
+        return Ok(Answer::from(travel.to_inches()));
+    }
+    let mut options = SettingOptions::around(joint.dialled());
+    if let Some(step) = plan.dial_step() {
+        options = options.step(step);
+    }
+    let stack_at = |travel| plan.with_travel(travel).map(|plan| plan.stack().clone());
+    let best = Setting::best(&options, ShiftedTenon::FIT, stack_at).map_err(|e| e.to_string())?;
+    let value = match row.ask.as_str() {
+        "best" => best.best.to_inches(),
+        "inside" => best.chance.inside,
+        "below" => best.chance.below,
+        "above" => best.chance.above,
+        "fine from" => best.fine.0.to_inches(),
+        "fine to" => best.fine.1.to_inches(),
+        _ => return Err(unknown(row)),
+    };
+    Ok(Answer::from(value))
+}

@@ -1,0 +1,95 @@
+//! What the record must have as a whole.
+
+use super::table::{By, Case, Row};
+use super::verdict::Verdict;
+use std::collections::BTreeMap;
+
+/// Rows at least.
+const ROWS: usize = 300;
+/// Rows from tables of quantiles and constants at most.
+const TABLE_ROWS: usize = 60;
+/// Rows for each propagation, distribution and decision at least.
+const EACH: usize = 3;
+
+/// The laws that a plan knows.
+const LAWS: [&str; 15] = [
+    "normal",
+    "rectangular",
+    "triangular",
+    "trapezoidal",
+    "curvilinear trapezoidal",
+    "arcsine",
+    "Student t",
+    "exponential",
+    "lognormal",
+    "beta",
+    "truncated normal",
+    "two-piece normal",
+    "discrete",
+    "mixture",
+    "empirical",
+];
+
+/// What is asked of each part.
+const PARTS: [By; 7] = [
+    By::WorstCase,
+    By::Rss,
+    By::Exact,
+    By::MonteCarlo,
+    By::Batch,
+    By::BatchSimulation,
+    By::Setting,
+];
+
+/// What is missing; nothing when the record is whole.
+#[must_use]
+pub fn lacks(all: &[(&Case, Vec<(&Row, Verdict)>)]) -> Vec<String> {
+    let rows: Vec<&Row> = all
+        .iter()
+        .flat_map(|(_, rows)| rows.iter().map(|(row, _)| *row))
+        .collect();
+    let mut lacks = Vec::new();
+    if rows.len() < ROWS {
+        lacks.push(format!("the record has {} rows, not {ROWS}", rows.len()));
+    }
+    let from_tables = rows.iter().filter(|row| row.by == By::Function).count();
+    if from_tables > TABLE_ROWS {
+        lacks.push(format!(
+            "{from_tables} rows come from tables of quantiles and constants; {TABLE_ROWS} is the most"
+        ));
+    }
+    for part in PARTS {
+        let n = rows.iter().filter(|row| row.by == part).count();
+        if n < EACH {
+            lacks.push(format!("{} has {n} rows, not {EACH}", part.words()));
+        }
+    }
+    let laws = by_law(all);
+    for law in LAWS {
+        let n = laws.get(law).copied().unwrap_or(0);
+        if n < EACH {
+            lacks.push(format!("the {law} law has {n} rows of its own, not {EACH}"));
+        }
+    }
+    lacks
+}
+
+/// Rows that ask a law itself.
+fn by_law(all: &[(&Case, Vec<(&Row, Verdict)>)]) -> BTreeMap<String, usize> {
+    let mut counts = BTreeMap::new();
+    for (case, rows) in all {
+        let asked = rows.iter().filter(|(row, _)| row.by == By::Distribution);
+        for (row, _) in asked {
+            let name = super::plan::plan(case).ok().and_then(|plan| {
+                let sources = plan.stack().sources();
+                let found = match row.of.as_deref() {
+                    Some(name) => sources.into_iter().find(|s| s.name() == name),
+                    None => sources.into_iter().next(),
+                };
+                found.map(|source| source.error().name().to_owned())
+            });
+            *counts.entry(name.unwrap_or_default()).or_default() += 1;
+        }
+    }
+    counts
+}
