@@ -21,6 +21,28 @@ pub enum ErrorKind {
          (0 in is allowed); or measure the mortise at the wanted feel"
     )]
     ClearanceMissing,
+    /// No row of the table of species has the name.
+    #[error("{}", no_species(wanted, near))]
+    NoSpecies {
+        /// What was asked for.
+        wanted: String,
+        /// The rows that come near.
+        near: Vec<&'static str>,
+    },
+    /// Several rows of the table of species have the words.
+    #[error(
+        "wood {wanted:?} may be any of {}; write out the one that you mean",
+        quoted(rows)
+    )]
+    ManySpecies {
+        /// What was asked for.
+        wanted: String,
+        /// The rows that have the words.
+        rows: Vec<&'static str>,
+    },
+    /// A formula is not valid at these numbers.
+    #[error("{0}")]
+    OutOfRange(String),
     /// A number of a recipe is outside its domain.
     #[error("{0}")]
     Recipe(String),
@@ -30,6 +52,22 @@ pub enum ErrorKind {
     /// The stack is refused.
     #[error(transparent)]
     Stack(kerfwise_stack::Error),
+}
+
+fn no_species(wanted: &str, near: &[&str]) -> String {
+    if near.is_empty() {
+        format!("there is no wood {wanted:?} in the table; give the coefficient as a source")
+    } else {
+        format!(
+            "there is no wood {wanted:?} in the table; near are {}; or give the coefficient as a source",
+            quoted(near)
+        )
+    }
+}
+
+fn quoted(names: &[&str]) -> String {
+    let names: Vec<String> = names.iter().map(|name| format!("{name:?}")).collect();
+    names.join(", ")
 }
 
 impl Error {

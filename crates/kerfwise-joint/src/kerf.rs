@@ -1,4 +1,4 @@
-use crate::Error;
+use crate::{Error, RunOut};
 use kerfwise_source::{Distribution, Event, Length, LengthUnits, Source};
 use kerfwise_stack::Expr;
 
@@ -15,6 +15,17 @@ pub struct Leaves {
     pub goes: Length,
     /// The nominal thickness of the smallest stack that does not go in.
     pub does_not_go: Length,
+}
+
+/// A blade askew to the way of the jig.
+#[derive(Debug, Clone)]
+pub struct Heel {
+    /// How much further from the way its back stands than its front, over the length below.
+    pub heel: Source,
+    /// The length over which the heel was measured.
+    pub over: Length,
+    /// The length of blade that is in the wood.
+    pub engaged: Length,
 }
 
 impl Kerf {
@@ -103,6 +114,77 @@ impl Kerf {
             kerf = kerf + Expr::source(film);
         }
         Ok(Self(kerf))
+    }
+
+    /// From the width of the teeth and the run-out of the plate at the rim: `tooth + run_out`.
+    ///
+    /// A plate that wobbles brings its teeth to one side and half a turn later to the other, so the cut is
+    /// wider than the teeth by the whole run-out (TIR). `tooth` is the width from the outermost corner on the
+    /// left to the outermost on the right, over all teeth; add what is not known of it with
+    /// [`with`](Self::with). Source: geometry. A measured test cut says more than all of this.
+    ///
+    /// ```
+    /// use kerfwise_joint::{Kerf, RunOut};
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let tooth = Source::new("tooth", 0.123.inch()).rectangular(1.thou()).build()?;
+    /// let plate = Source::new("plate", 2.thou()).rectangular(1.thou()).build()?;
+    /// let kerf = Kerf::from_teeth(&tooth, &RunOut::of_plate(&plate));
+    /// assert_eq!(kerf.expr().to_string(), "tooth + plate");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn from_teeth(tooth: &Source, run_out: &RunOut) -> Self {
+        Self(tooth + run_out.expr())
+    }
+
+    /// Adds a further error of the kerf: tips that stand out, another feed rate.
+    #[must_use]
+    pub fn with(mut self, error: &Source) -> Self {
+        self.0 = self.0 + error;
+        self
+    }
+
+    /// A blade that is not parallel to the way of the jig: its back shaves what its front has left.
+    ///
+    /// ```text
+    /// kerf + |heel| · engaged / over
+    /// ```
+    ///
+    /// Either way of standing askew widens the cut, so the stack is not affine where the heel may be 0. Source:
+    /// geometry.
+    ///
+    /// # Errors
+    ///
+    /// When one of the lengths is not above 0, or the engaged length is longer than that over which the heel
+    /// was measured by more than twice.
+    ///
+    /// ```
+    /// use kerfwise_joint::{Heel, Kerf};
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let cut = Source::new("cut", 0.125.inch()).build()?;
+    /// let heel = Source::new("heel", 5.thou()).rectangular(1.thou()).build()?;
+    /// let kerf = Kerf::from_source(&cut).heel(&Heel { heel, over: 10.inch(), engaged: 3.inch() })?;
+    /// // 0.005 in over 10 in widens a cut of 3 in by 0.0015 in.
+    /// assert_eq!(kerf.expr().to_string(), "cut + abs(heel) * 0.3");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn heel(mut self, askew: &Heel) -> Result<Self, Error> {
+        let Heel {
+            heel,
+            over,
+            engaged,
+        } = askew;
+        let share = *engaged / *over;
+        if !(over.to_inches() > 0.0 && share > 0.0 && share <= 2.0) {
+            return Err(Error::recipe(format!(
+                "heel: the engaged length ({engaged}) must be above 0 and at most twice the length over which \
+                 the heel was measured ({over})"
+            )));
+        }
+        self.0 = self.0 + Expr::source(heel).abs() * share;
+        Ok(self)
     }
 
     /// The kerf as an expression.

@@ -28,6 +28,10 @@
 //! setting, each with the recipes by which a shop comes to know it. [`Cuts`] is an error that comes
 //! anew with each of the two cuts.
 //!
+//! [`TurnedTenon`], [`StackedCutterTenon`] and [`HandTenon`] are other ways to cut a [`Tenon`], which
+//! [`TenonFit`] puts into a mortise; a [`LooseTenon`] has two. [`Slant`] is what angles make of the cheeks,
+//! [`BladeHeight`] what the height of the blade makes of the shoulder. The wood itself is in [`wood`].
+//!
 //! # What it does not do
 //!
 //! It does not check strength, and it knows no machine: it plans the fit of furniture joints. It reads
@@ -36,24 +40,52 @@
 //! # Signs
 //!
 //! The fit deviation is tenon thickness minus (mortise width minus wanted clearance): positive is
-//! tight. Clearance is always total clearance, never per glue line.
+//! tight. A [`Clearance`] is stated in total or per glue line, and says which.
 
+mod clearance;
+mod depth;
 mod error;
+mod fit;
+mod hand;
 mod kerf;
 mod lock_down;
+mod loose;
 mod moisture;
 mod mortise;
 mod per_cut;
+mod run_out;
 mod shifted;
+mod slant;
 mod step;
+#[cfg(test)]
+mod testing;
 mod travel;
+mod turned;
+pub mod wood;
 
+pub use clearance::Clearance;
+pub use depth::{BladeHeight, Haunch};
 pub use error::{Error, ErrorKind};
-pub use kerf::{Kerf, Leaves};
+pub use fit::{BackStep, Moves, Tenon, TenonFit};
+pub use hand::HandTenon;
+pub use kerf::{Heel, Kerf, Leaves};
 pub use lock_down::LockDown;
+pub use loose::{LooseTenon, Walls};
 pub use moisture::MoistureBetweenCuts;
-pub use mortise::Mortise;
+pub use mortise::{HollowChisel, Mortise, Wedges};
 pub use per_cut::Cuts;
+pub use run_out::{Flange, RunOut};
 pub use shifted::ShiftedTenon;
+pub use slant::{CheekSize, CutAngle, Slant};
 pub use step::FaceStep;
 pub use travel::Travel;
+pub use turned::{StackedCutterTenon, TurnedTenon};
+
+// The worked examples of the documents are run with the documentation tests.
+#[cfg(doctest)]
+mod documents {
+    #[doc = include_str!("../../../docs/joints.md")]
+    mod joints {}
+    #[doc = include_str!("../../../docs/wood-movement.md")]
+    mod wood_movement {}
+}

@@ -1,5 +1,6 @@
 use crate::Error;
 use kerfwise_source::{Event, Length, Source, SourceBuilder};
+use kerfwise_stack::Expr;
 
 /// An error that comes anew with each of the two cuts: every piece is clamped twice.
 #[derive(Debug, Clone)]
@@ -11,6 +12,11 @@ pub struct Cuts {
 }
 
 impl Cuts {
+    /// Half of the two together: of a kerf that changes, what lies on the tenon's side.
+    pub(crate) fn half_of_both(&self) -> Expr {
+        (Expr::source(&self.first) + &self.second) / 2.0
+    }
+
     /// The same kind of error at both cuts, drawn independently: `NAME.first` and `NAME.second`, both
     /// redrawn by the event "cut".
     ///

@@ -1,6 +1,6 @@
-use crate::mortise::Clearance;
 use crate::{
-    Cuts, Error, ErrorKind, FaceStep, Kerf, LockDown, MoistureBetweenCuts, Mortise, Travel,
+    BackStep, Clearance, Cuts, Error, FaceStep, Kerf, LockDown, MoistureBetweenCuts, Mortise,
+    Slant, Tenon, TenonFit, Travel,
 };
 use kerfwise_source::{Length, LengthUnits, Quantity, Source};
 use kerfwise_stack::{Band, Expr, Stack};
@@ -37,7 +37,7 @@ pub struct ShiftedTenon {
     travel: Travel,
     kerf: Kerf,
     mortise: Mortise,
-    clearance: Option<Source>,
+    clearance: Option<Clearance>,
     lock_down: Option<LockDown>,
     seating: Option<Cuts>,
     runner_play: Option<Cuts>,
@@ -45,15 +45,16 @@ pub struct ShiftedTenon {
     moisture: Option<MoistureBetweenCuts>,
     band: Option<Band>,
     face_step: Option<FaceStep>,
+    slant: Option<Slant>,
 }
 
 impl ShiftedTenon {
     /// The name of the outcome that tells how the tenon fits.
-    pub const FIT: &'static str = "fit";
+    pub const FIT: &'static str = TenonFit::FIT;
     /// The name of the step at the reference faces.
-    pub const FACE_STEP: &'static str = "face_step";
+    pub const FACE_STEP: &'static str = TenonFit::FACE_STEP;
     /// The name of the step at the back.
-    pub const BACK_STEP: &'static str = "back_step";
+    pub const BACK_STEP: &'static str = TenonFit::BACK_STEP;
 
     /// From the three numbers of the setting.
     #[must_use]
@@ -70,12 +71,13 @@ impl ShiftedTenon {
             moisture: None,
             band: None,
             face_step: None,
+            slant: None,
         }
     }
 
-    /// The wanted total clearance, for a mortise given by its geometric width.
+    /// The wanted clearance, for a mortise given by its geometric width.
     #[must_use]
-    pub fn clearance(mut self, clearance: &Source) -> Self {
+    pub fn clearance(mut self, clearance: &Clearance) -> Self {
         self.clearance = Some(clearance.clone());
         self
     }
@@ -129,15 +131,34 @@ impl ShiftedTenon {
         self
     }
 
+    /// Angles of the cuts: the tenon is felt at its fattest spot. See [`Slant::off_one_face`].
+    #[must_use]
+    pub fn slant(mut self, slant: Slant) -> Self {
+        self.slant = Some(slant);
+        self
+    }
+
     /// What the dial is set to show.
     #[must_use]
     pub fn dialled(&self) -> Length {
         self.travel.dialled()
     }
 
-    /// Thickness of the tenon, as an expression.
+    /// The tenon that is cut: its thickness, and its middle where the face step tells where the first
+    /// cheek lies.
     #[must_use]
-    pub fn tenon(&self) -> Expr {
+    pub fn tenon(&self) -> Tenon {
+        let thickness = self.thickness();
+        let middle = self.face_step.as_ref();
+        let middle = middle.map(|step| self.first_cheek(step) - &thickness / 2.0);
+        Tenon {
+            thickness,
+            middle,
+            slant: self.slant.clone(),
+        }
+    }
+
+    fn thickness(&self) -> Expr {
         let mut tenon = self.travel.expr();
         if let Some(lock_down) = &self.lock_down {
             tenon = tenon + Expr::source(lock_down.source());
@@ -147,8 +168,7 @@ impl ShiftedTenon {
             tenon = tenon + Expr::source(&cuts.second) - Expr::source(&cuts.first);
         }
         if let Some(change) = &self.kerf_change {
-            let both = Expr::source(&change.first) + Expr::source(&change.second);
-            tenon = tenon - both / 2.0;
+            tenon = tenon - change.half_of_both();
         }
         if let Some(moisture) = &self.moisture {
             tenon = tenon + moisture.expr();
@@ -156,50 +176,45 @@ impl ShiftedTenon {
         tenon
     }
 
-    /// The fit deviation, as an expression: positive is tight.
-    ///
-    /// # Errors
-    ///
-    /// When a clearance is given for a mortise measured at the wanted feel, or is missing for a
-    /// geometric width.
-    pub fn fit(&self) -> Result<Expr, Error> {
-        let fit = self.tenon() - self.mortise.expr();
-        match (&self.mortise.clearance, &self.clearance) {
-            (Clearance::InTheReading, None) => Ok(fit),
-            (Clearance::Apart, Some(clearance)) => Ok(fit + Expr::source(clearance)),
-            (Clearance::InTheReading, Some(clearance)) => Err(ErrorKind::ClearanceTwice {
-                clearance: clearance.estimate().to_string(),
-            }
-            .into()),
-            (Clearance::Apart, None) => Err(ErrorKind::ClearanceMissing.into()),
+    /// The joint: this tenon in its mortise. What this method has no setter for can be added to it, such as the fit at
+    /// a later time ([`TenonFit::later`]).
+    #[must_use]
+    pub fn joint(&self) -> TenonFit {
+        let mut joint = TenonFit::new(self.tenon(), self.mortise.clone());
+        if let Some(clearance) = &self.clearance {
+            joint = joint.clearance(clearance);
         }
+        if let Some(band) = self.band {
+            joint = joint.fit_band(band);
+        }
+        if let Some(FaceStep {
+            wall, band, back, ..
+        }) = &self.face_step
+        {
+            joint = joint.face_step(wall, *band);
+            if let Some((rail, leg, band)) = back.clone() {
+                joint = joint.back_step(BackStep { rail, leg, band });
+            }
+        }
+        joint
     }
 
-    /// The stack: outcome `fit`, and `face_step` and `back_step` where asked for.
+    /// The fit deviation, as an expression: positive is tight. A tenon with a slant is felt at its fattest spot.
     ///
     /// # Errors
     ///
-    /// As [`fit`](Self::fit), or when the stack is refused: two sources of one name, a band of the
-    /// wrong dimension, ... All faults are reported together.
+    /// As [`TenonFit::fit`].
+    pub fn fit(&self) -> Result<Expr, Error> {
+        self.joint().fit()
+    }
+
+    /// The stack: outcome `fit`; `face_step`, `back_step` and taper where asked for.
+    ///
+    /// # Errors
+    ///
+    /// As [`TenonFit::stack`].
     pub fn stack(&self) -> Result<Stack, Error> {
-        let refused = |e| Error::from(ErrorKind::Stack(e));
-        let band = match self.band {
-            Some(band) => band,
-            None => Band::within(5.0.thou()).map_err(refused)?,
-        };
-        let mut stack = Stack::builder().outcome(Self::FIT, &self.fit()?, band);
-        if let Some(step) = &self.face_step {
-            let face = self.first_cheek(step)
-                - self.tenon() / 2.0
-                - Expr::source(&step.wall)
-                - self.mortise.expr() / 2.0;
-            stack = stack.outcome(Self::FACE_STEP, &face, step.band);
-            if let Some((rail, leg, band)) = &step.back {
-                let back = Expr::source(rail) - Expr::source(leg) - face;
-                stack = stack.outcome(Self::BACK_STEP, &back, *band);
-            }
-        }
-        stack.build().map_err(refused)
+        self.joint().stack()
     }
 
     /// Where the cheek that is cut first lies when the second is cut.
@@ -263,6 +278,7 @@ mod tests {
     #[test]
     fn clearance_is_stated_once() {
         let clearance = source("clearance", 0.003, 0.0);
+        let clearance = Clearance::total(&clearance);
         let twice = plain().clearance(&clearance).stack().unwrap_err();
         assert!(
             twice.to_string().contains("already in the reading"),

@@ -46,6 +46,45 @@ impl Travel {
         })
     }
 
+    /// The jig stays, and a spacer goes between it and the work for the second cut: the travel is the
+    /// thickness of the spacer, with its error.
+    ///
+    /// [`ShiftedTenon::nominal_travel`](crate::ShiftedTenon::nominal_travel) tells how thick to make it. A chip
+    /// between spacer and jig is an error of the seating.
+    ///
+    /// # Errors
+    ///
+    /// When the spacer is not a finite length above 0.
+    ///
+    /// ```
+    /// use kerfwise_joint::{Kerf, Mortise, ShiftedTenon, Travel};
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let length = |name, x: f64| Source::new(name, x.inch()).rectangular(1.thou()).build();
+    /// let (spacer, kerf, mortise) = (length("spacer", 0.5)?, length("kerf", 0.125)?, length("mortise", 0.375)?);
+    /// let joint = ShiftedTenon::new(
+    ///     Travel::by_spacer(&spacer)?,
+    ///     Kerf::from_source(&kerf),
+    ///     Mortise::at_feel(&mortise),
+    /// );
+    /// assert!(joint.stack()?.to_string().starts_with("fit = spacer - kerf - mortise\n"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn by_spacer(spacer: &Source) -> Result<Self, Error> {
+        let thickness = spacer.estimate().length();
+        match thickness {
+            Some(dialled) if dialled.to_inches() > 0.0 => Ok(Self {
+                dialled,
+                reading: Expr::source(spacer),
+                added: None,
+            }),
+            _ => Err(Error::recipe(format!(
+                "spacer must be a length above 0 (got {})",
+                spacer.estimate()
+            ))),
+        }
+    }
+
     /// Adds an error of the reading: the indicator's limits of error, reading between the marks.
     #[must_use]
     pub fn with(mut self, error: &Source) -> Self {

@@ -6,8 +6,8 @@ use crate::near::suggestion;
 use crate::pool::Pool;
 use crate::read::{Section, angle, count, length, list, pair, text};
 use kerfwise_joint::{
-    Cuts, Error, ErrorKind, FaceStep, Kerf, Leaves, LockDown, MoistureBetweenCuts, Mortise,
-    ShiftedTenon, Travel,
+    Clearance, Cuts, Error, ErrorKind, FaceStep, Kerf, Leaves, LockDown, MoistureBetweenCuts,
+    Mortise, ShiftedTenon, Travel,
 };
 use kerfwise_source::{Angle, Dimension, Length, LengthUnits, Source};
 use kerfwise_stack::Band;
@@ -56,7 +56,7 @@ impl Recipe {
         let mut joint = ShiftedTenon::new(travel, self.kerf.clone(), self.mortise.clone());
         // One line per part: each setter takes its own type.
         if let Some(clearance) = &self.clearance {
-            joint = joint.clearance(clearance);
+            joint = joint.clearance(&Clearance::total(clearance));
         }
         if let Some(lock_down) = &self.lock_down {
             joint = joint.lock_down(lock_down.clone());
