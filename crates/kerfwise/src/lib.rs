@@ -30,6 +30,7 @@
 //! | [`source`] | lengths, distributions, sources, type A and type B evaluation |
 //! | [`stack`] | expressions, stacks and their propagations |
 //! | [`joint`] | joints and cutting methods |
+//! | [`gauge`] | what readings say about a gauge, a saw and a method |
 //! | [`decide`] | what to do at the saw |
 //! | [`plan`] | plan files and readings |
 //! | [`numeric`] | the functions underneath, with the same bits everywhere |
@@ -47,6 +48,7 @@
 //! `parallel`: Monte Carlo on several threads. It never changes a number.
 
 pub use kerfwise_decide as decide;
+pub use kerfwise_gauge as gauge;
 pub use kerfwise_joint as joint;
 pub use kerfwise_numeric as numeric;
 pub use kerfwise_plan as plan;
