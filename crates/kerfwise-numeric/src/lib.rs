@@ -3,6 +3,7 @@
 //! Everything here uses only `+ - * / sqrt` and the `libm` crate, so that the same input gives the same bits on every
 //! machine. It knows nothing of lengths, joints or errors of measurement.
 
+pub mod columns;
 mod dd;
 pub mod float;
 pub mod interval;

@@ -4,6 +4,8 @@
 //! a source's name, so that adding a source to a plan leaves the draws of the others unchanged; the block is a run of trials, so that
 //! threads do not matter. Not for secrets.
 
+use multiversion::multiversion;
+
 const LANES: usize = 8;
 
 /// The 64-bit key of a name: FNV-1a (Fowler, Noll, Vo) of its UTF-8 bytes. It will never change.
@@ -79,22 +81,7 @@ impl Stream {
     /// One step of all lanes.
     #[inline(always)]
     fn step(&mut self) -> [u64; LANES] {
-        let [s0, s1, s2, s3] = &mut self.state;
-        let mut out = [0; LANES];
-        for i in 0..LANES {
-            out[i] = s0[i]
-                .wrapping_add(s3[i])
-                .rotate_left(23)
-                .wrapping_add(s0[i]);
-            let shifted = s1[i] << 17;
-            s2[i] ^= s0[i];
-            s3[i] ^= s1[i];
-            s1[i] ^= s2[i];
-            s0[i] ^= s3[i];
-            s2[i] ^= shifted;
-            s3[i] = s3[i].rotate_left(45);
-        }
-        out
+        step(&mut self.state)
     }
 
     /// The next word.
@@ -117,8 +104,9 @@ impl Stream {
             *slot = put(self.next_word());
         }
         let (steps, last) = rest.as_chunks_mut::<LANES>();
+        // In place: of a local copy the compiler makes 32 single numbers, and no vectors.
         for eight in steps {
-            let words = self.step();
+            let words = step(&mut self.state);
             for i in 0..LANES {
                 eight[i] = put(words[i]);
             }
@@ -129,20 +117,47 @@ impl Stream {
     }
 
     /// Fills the slice with the next words.
-    ///
-    /// Inlined wherever it is called, so that a caller compiled for wider instructions takes it along.
-    #[inline(always)]
     pub fn fill_words(&mut self, words: &mut [u64]) {
-        self.fill(words, |word| word);
+        wide_words(self, words);
     }
 
     /// Fills the slice with uniform numbers above 0 and below 1, one word each.
     ///
     /// The upper 52 bits of a word w give (2 (w >> 12) + 1) / 2^53: never 0 or 1, symmetric about 1/2, all equally likely, exact.
-    #[inline(always)]
     pub fn fill_open01(&mut self, numbers: &mut [f64]) {
-        self.fill(numbers, open01);
+        wide_open01(self, numbers);
     }
+}
+
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn wide_words(stream: &mut Stream, words: &mut [u64]) {
+    stream.fill(words, |word| word);
+}
+
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn wide_open01(stream: &mut Stream, numbers: &mut [f64]) {
+    stream.fill(numbers, open01);
+}
+
+/// One step of xoshiro256++ in each lane.
+#[inline(always)]
+fn step(state: &mut [[u64; LANES]; 4]) -> [u64; LANES] {
+    let [s0, s1, s2, s3] = state;
+    let mut out = [0; LANES];
+    for i in 0..LANES {
+        out[i] = s0[i]
+            .wrapping_add(s3[i])
+            .rotate_left(23)
+            .wrapping_add(s0[i]);
+        let shifted = s1[i] << 17;
+        s2[i] ^= s0[i];
+        s3[i] ^= s1[i];
+        s1[i] ^= s2[i];
+        s0[i] ^= s3[i];
+        s2[i] ^= shifted;
+        s3[i] = s3[i].rotate_left(45);
+    }
+    out
 }
 
 /// A float in [1, 2) minus (1 - 2^-53).
@@ -201,6 +216,14 @@ mod tests {
         for (i, &word) in words.iter().enumerate() {
             assert_eq!(word, oracles[i % LANES].next_u64(), "word {i}");
         }
+    }
+
+    #[test]
+    fn all_instruction_sets_give_the_same_bits() {
+        let (mut plain, mut wide) = (vec![0.0; 1003], vec![0.0; 1003]);
+        Stream::new(5, 6, 7).fill(&mut plain, open01);
+        Stream::new(5, 6, 7).fill_open01(&mut wide);
+        assert_eq!(plain, wide);
     }
 
     /// Recorded when the stream was first made: these may never change, or every stored seed gives other draws.

@@ -11,8 +11,7 @@ pub struct Beta {
     upper: f64,
     a: f64,
     b: f64,
-    /// Of the two tails.
-    tables: [Table; 2],
+    table: Table,
 }
 
 impl Beta {
@@ -172,7 +171,7 @@ impl Distribution {
             upper,
             a,
             b,
-            tables: Default::default(),
+            table: Table::default(),
         }))
     }
 }
@@ -241,15 +240,8 @@ impl Law for Beta {
         }
     }
 
-    fn draw(&self, u: f64) -> f64 {
-        // Small shapes pile up at the end so steeply that no polynomial follows.
-        if self.a < 0.5 || self.b < 0.5 {
-            self.quantile(u)
-        } else if u <= 0.5 {
-            self.tables[0].at(u, |p| self.quantile(p))
-        } else {
-            self.tables[1].at(1.0 - u, |q| self.quantile_upper(q))
-        }
+    fn draws(&self, column: &mut [f64]) {
+        self.table.draws(self, column);
     }
 
     fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {

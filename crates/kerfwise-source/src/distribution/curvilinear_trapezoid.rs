@@ -1,16 +1,19 @@
 use super::law::{Half, Law, increasing_root, middle, sinc, turned};
+use super::table::Table;
 use super::{Distribution, check};
 use crate::Error;
-use kerfwise_numeric::float;
 use kerfwise_numeric::quadrature::gauss_legendre;
+use kerfwise_numeric::{columns, float};
 use std::f64::consts::FRAC_PI_2;
 
 /// Rectangular law whose limits are known only to ±d.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct CurvilinearTrapezoid {
     lower: f64,
     upper: f64,
     d: f64,
+    /// About the middle.
+    table: Table,
 }
 
 impl CurvilinearTrapezoid {
@@ -105,6 +108,7 @@ impl Distribution {
             lower,
             upper,
             d,
+            table: Table::default(),
         }))
     }
 }
@@ -242,6 +246,12 @@ impl Law for CurvilinearTrapezoid {
 
     fn quantile_upper(&self, q: f64) -> f64 {
         self.half_quantile_upper(q)
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        let half = 0.5 * (self.ends().1 - self.ends().0);
+        self.table.symmetric_draws(|p| self.depth(p) - half, column);
+        columns::shift(column, self.midpoint());
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

@@ -1,7 +1,9 @@
 use super::law::{Law, turned};
 use super::{Distribution, check};
 use crate::Error;
+use kerfwise_numeric::columns::{self, QuantileTable};
 use kerfwise_numeric::float;
+use std::sync::OnceLock;
 
 /// Exponential law above (or below) an origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -135,6 +137,18 @@ impl Law for Exponential {
         } else {
             self.within(q)
         }
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        /// Of the law above 0 with mean excess 1.
+        static UNIT: OnceLock<QuantileTable> = OnceLock::new();
+        let (lower, upper) = (|p: f64| -float::ln_1p(-p), |q: f64| -float::ln(q));
+        if self.mean_excess < 0.0 {
+            columns::scale_and_shift(column, -1.0, 1.0);
+        }
+        UNIT.get_or_init(|| QuantileTable::two_sided(lower, upper))
+            .map(column, |u| if u <= 0.5 { lower(u) } else { upper(1.0 - u) });
+        columns::scale_and_shift(column, self.mean_excess, self.origin);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

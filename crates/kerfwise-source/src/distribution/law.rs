@@ -22,9 +22,11 @@ pub(super) trait Law {
     fn sf(&self, x: f64) -> f64;
     fn quantile(&self, p: f64) -> f64;
     fn quantile_upper(&self, q: f64) -> f64;
-    /// What a uniform number above 0 and below 1 draws: its quantile, or something as good and far faster.
-    fn draw(&self, u: f64) -> f64 {
-        self.quantile(u)
+    /// Uniform numbers above 0 and below 1 become draws: their quantiles, or something as good and far faster.
+    fn draws(&self, column: &mut [f64]) {
+        for u in column {
+            *u = self.quantile(*u);
+        }
     }
     fn characteristic(&self, _t: f64) -> Option<(f64, f64)> {
         None
@@ -61,6 +63,8 @@ pub(super) trait Half {
         }
     }
 
+    /// Inlined, so that it can become part of a loop over a column.
+    #[inline(always)]
     fn half_quantile(&self, p: f64) -> f64 {
         let (lower, upper) = self.ends();
         let middle = middle(lower, upper);
@@ -83,7 +87,7 @@ pub(super) trait Half {
 }
 
 /// Middle of an interval, without overflow on the way.
-#[inline]
+#[inline(always)]
 pub(super) fn middle(lower: f64, upper: f64) -> f64 {
     0.5 * lower + 0.5 * upper
 }

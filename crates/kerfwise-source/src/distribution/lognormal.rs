@@ -1,15 +1,17 @@
 use super::law::Law;
+use super::table::Table;
 use super::{Distribution, check};
 use crate::Error;
 use kerfwise_numeric::{float, special};
 
 /// Lognormal law above (or, reflected, below) an origin.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Lognormal {
     origin: f64,
     log_mean: f64,
     log_sd: f64,
     reflected: bool,
+    table: Table,
 }
 
 impl Lognormal {
@@ -79,6 +81,7 @@ impl Lognormal {
             log_mean,
             log_sd,
             reflected,
+            table: Table::default(),
         };
         if log_sd == 0.0 {
             return Distribution::point(law.at_score(0.0));
@@ -163,6 +166,10 @@ impl Law for Lognormal {
 
     fn quantile_upper(&self, q: f64) -> f64 {
         self.at_score(self.side() * special::normal_quantile_upper(q))
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        self.table.draws(self, column);
     }
 
     fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {

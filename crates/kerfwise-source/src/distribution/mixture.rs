@@ -39,6 +39,8 @@ impl Mixture {
     }
 
     /// Draws: the first word of each chooses the part, the second draws from it.
+    ///
+    /// Those of one part are drawn together.
     pub(super) fn fill(&self, stream: &mut Stream, out: &mut [f64]) {
         let mut up_to = Vec::with_capacity(self.parts.len());
         let mut total = 0.0;
@@ -46,14 +48,27 @@ impl Mixture {
             total += weight;
             up_to.push(total);
         }
-        let mut words = [0.0; 512];
-        for draws in out.chunks_mut(words.len() / 2) {
+        let mut words = [0.0; 1024];
+        let mut chosen = [0; 512];
+        let mut column = Vec::with_capacity(chosen.len());
+        for draws in out.chunks_mut(chosen.len()) {
             let words = &mut words[..2 * draws.len()];
             stream.fill_open01(words);
-            for (draw, pair) in draws.iter_mut().zip(words.chunks_exact(2)) {
-                let chosen = up_to.partition_point(|up_to| *up_to < pair[0]);
-                let (_, part) = &self.parts[chosen.min(self.parts.len() - 1)];
-                *draw = part.draw(pair[1]);
+            for (chosen, pair) in chosen.iter_mut().zip(words.as_chunks::<2>().0) {
+                let part = up_to.partition_point(|up_to| *up_to < pair[0]);
+                *chosen = part.min(self.parts.len() - 1);
+            }
+            for (index, (_, part)) in self.parts.iter().enumerate() {
+                let of_part = chosen.iter().zip(words.as_chunks::<2>().0);
+                let uniform = of_part.filter(|(chosen, _)| **chosen == index);
+                column.clear();
+                column.extend(uniform.map(|(_, pair)| pair[1]));
+                part.draws(&mut column);
+                let of_part = draws.iter_mut().zip(&chosen);
+                let places = of_part.filter(|(_, chosen)| **chosen == index);
+                for ((place, _), draw) in places.zip(&column) {
+                    *place = *draw;
+                }
             }
         }
     }

@@ -81,6 +81,7 @@ pub use truncated_normal::TruncatedNormal;
 pub use two_piece_normal::TwoPieceNormal;
 
 use crate::Error;
+use kerfwise_numeric::columns;
 use kerfwise_numeric::stream::Stream;
 use law::Law;
 
@@ -414,9 +415,11 @@ impl Distribution {
     /// mixture, word 2i chooses the part and word 2i + 1 draws from it. So a column filled in two pieces holds the same
     /// draws as one filled at once.
     ///
-    /// Student t (with more than 1 degree of freedom, other than 2), beta (with shapes from 1/2) and truncated normal
-    /// draw from polynomials that follow the quantile to within 1e-10 of the draw and the spread. They are made at the
-    /// first draw, in about a millisecond, or ten for beta.
+    /// Laws whose quantile is dear to compute draw from cubic pieces that follow it to within 5e-11 of the draw's
+    /// distance from the median, or of that of the quartiles if this is more: normal, Student t, exponential, lognormal,
+    /// beta, truncated and two-piece normal, and curvilinear trapezoid. In the tails of 2^-16 the quantile itself is
+    /// computed, so they are as they should be. The pieces are made at a law's first draw, in about a millisecond, or
+    /// ten for beta, and shared by its clones.
     ///
     /// # Examples
     /// ```
@@ -437,11 +440,7 @@ impl Distribution {
             Self::Mixture(mixture) => mixture.fill(stream, out),
             _ => {
                 stream.fill_open01(out);
-                let (lower, upper) = self.support();
-                let (least, greatest) = (lower.max(f64::MIN), upper.min(f64::MAX));
-                with_law!(self, law => for x in out {
-                    *x = Law::draw(law, *x).clamp(least, greatest);
-                });
+                self.draws(out);
             }
         }
     }
@@ -487,11 +486,11 @@ impl Distribution {
 }
 
 impl Distribution {
-    /// What a uniform number above 0 and below 1 draws, for laws of one word.
-    fn draw(&self, u: f64) -> f64 {
+    /// Uniform numbers above 0 and below 1 become draws, for laws of one word.
+    fn draws(&self, column: &mut [f64]) {
         let (lower, upper) = self.support();
-        let (least, greatest) = (lower.max(f64::MIN), upper.min(f64::MAX));
-        with_law!(self, law => Law::draw(law, u)).clamp(least, greatest)
+        with_law!(self, law => Law::draws(law, column));
+        columns::clamp(column, lower.max(f64::MIN), upper.min(f64::MAX));
     }
 }
 

@@ -1,7 +1,7 @@
 use super::law::{Law, turned};
 use super::{Distribution, check};
 use crate::Error;
-use kerfwise_numeric::{float, special};
+use kerfwise_numeric::{columns, float, special};
 
 /// Normal (Gaussian) law.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -93,6 +93,11 @@ impl Law for Normal {
 
     fn quantile_upper(&self, q: f64) -> f64 {
         self.mean + self.sd * special::normal_quantile_upper(q)
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        columns::normal_quantiles(column);
+        columns::scale_and_shift(column, self.sd, self.mean);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

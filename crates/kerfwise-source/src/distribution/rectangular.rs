@@ -1,6 +1,7 @@
 use super::law::{Half, Law, middle, sinc, turned};
 use super::{Distribution, check};
 use crate::Error;
+use multiversion::multiversion;
 
 /// Rectangular (uniform) law on an interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,6 +70,7 @@ impl Distribution {
 }
 
 impl Half for Rectangular {
+    #[inline(always)]
     fn ends(&self) -> (f64, f64) {
         (self.lower, self.upper)
     }
@@ -77,8 +79,16 @@ impl Half for Rectangular {
         y / (self.upper - self.lower)
     }
 
+    #[inline(always)]
     fn depth(&self, p: f64) -> f64 {
         (self.upper - self.lower) * p
+    }
+}
+
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn each_quantile(law: &Rectangular, column: &mut [f64]) {
+    for u in column {
+        *u = law.half_quantile(*u);
     }
 }
 
@@ -119,6 +129,10 @@ impl Law for Rectangular {
 
     fn quantile_upper(&self, q: f64) -> f64 {
         self.half_quantile_upper(q)
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        each_quantile(self, column);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

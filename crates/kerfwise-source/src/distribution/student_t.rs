@@ -2,7 +2,7 @@ use super::law::{Law, turned};
 use super::table::Table;
 use super::{Distribution, check};
 use crate::Error;
-use kerfwise_numeric::{float, special};
+use kerfwise_numeric::{columns, float, special};
 use std::f64::consts::PI;
 
 /// Scaled and shifted Student t law.
@@ -164,15 +164,10 @@ impl Law for StudentT {
         self.location + self.scale * t
     }
 
-    fn draw(&self, u: f64) -> f64 {
-        let nu = self.degrees_of_freedom;
-        // Below 1 the quantile is singular near the middle too, if only for complex p.
-        if nu <= 1.0 || nu == 2.0 {
-            return self.quantile(u);
-        }
-        let half = |p: f64| self.table.at(p, |p| lower_quantile(p, nu));
-        let t = if u <= 0.5 { half(u) } else { -half(1.0 - u) };
-        self.location + self.scale * t
+    fn draws(&self, column: &mut [f64]) {
+        let half = |p: f64| lower_quantile(p, self.degrees_of_freedom);
+        self.table.symmetric_draws(half, column);
+        columns::scale_and_shift(column, self.scale, self.location);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

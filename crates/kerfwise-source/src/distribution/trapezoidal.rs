@@ -1,6 +1,7 @@
 use super::law::{Half, Law, middle, sinc, turned};
 use super::{Distribution, check};
 use crate::Error;
+use multiversion::multiversion;
 
 /// Symmetric trapezoidal law.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -91,6 +92,7 @@ impl Distribution {
 }
 
 impl Half for Trapezoidal {
+    #[inline(always)]
     fn ends(&self) -> (f64, f64) {
         (self.lower, self.upper)
     }
@@ -105,6 +107,7 @@ impl Half for Trapezoidal {
         }
     }
 
+    #[inline(always)]
     fn depth(&self, p: f64) -> f64 {
         let (ratio, half) = (self.top_ratio, self.half_width());
         if 2.0 * p * (1.0 + ratio) < 1.0 - ratio {
@@ -112,6 +115,13 @@ impl Half for Trapezoidal {
         } else {
             half * (p * (1.0 + ratio) + 0.5 * (1.0 - ratio))
         }
+    }
+}
+
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn each_quantile(law: &Trapezoidal, column: &mut [f64]) {
+    for u in column {
+        *u = law.half_quantile(*u);
     }
 }
 
@@ -157,6 +167,10 @@ impl Law for Trapezoidal {
 
     fn quantile_upper(&self, q: f64) -> f64 {
         self.half_quantile_upper(q)
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        each_quantile(self, column);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

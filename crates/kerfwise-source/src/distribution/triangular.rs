@@ -1,7 +1,9 @@
 use super::law::{Law, balanced, sinc, turned};
 use super::{Distribution, check};
 use crate::Error;
+use kerfwise_numeric::columns::choose;
 use kerfwise_numeric::float;
+use multiversion::multiversion;
 
 /// Triangular law, not necessarily symmetric.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -103,6 +105,21 @@ fn flank_phase(theta: f64) -> f64 {
     theta / 3.0 * nested
 }
 
+/// Draws, each counted from the end of its own flank.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn each_flank(law: &Triangular, column: &mut [f64]) {
+    let (width, rise, fall) = (law.width(), law.rise(), law.fall());
+    let at_peak = rise / width;
+    let rising = width.sqrt() * rise.sqrt();
+    let falling = width.sqrt() * fall.sqrt();
+    for u in column {
+        let is_rising = *u <= at_peak;
+        let root = choose(is_rising, *u, 1.0 - *u).sqrt();
+        let end = choose(is_rising, law.lower, law.upper);
+        *u = end + choose(is_rising, rising, -falling) * root;
+    }
+}
+
 impl Law for Triangular {
     const NAME: &'static str = "triangular";
 
@@ -167,6 +184,10 @@ impl Law for Triangular {
 
     fn quantile_upper(&self, q: f64) -> f64 {
         -self.mirrored().quantile(q)
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        each_flank(self, column);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

@@ -10,8 +10,7 @@ use kerfwise_numeric::{float, special};
 #[derive(Debug, Clone, PartialEq)]
 pub struct TruncatedNormal {
     cut: Cut,
-    /// Of the two tails.
-    tables: [Table; 2],
+    table: Table,
 }
 
 impl TruncatedNormal {
@@ -112,7 +111,7 @@ impl Distribution {
         }
         Ok(Self::TruncatedNormal(TruncatedNormal {
             cut: Cut::new(mean, sd, lower, upper),
-            tables: Default::default(),
+            table: Table::default(),
         }))
     }
 }
@@ -171,7 +170,7 @@ fn mills(x: f64) -> f64 {
     1.0 / below
 }
 
-/// The law without its tables: small, and mirrored for nothing.
+/// The law without its table: small, and mirrored for nothing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Cut {
     parent_mean: f64,
@@ -420,13 +419,8 @@ impl Law for TruncatedNormal {
         }
     }
 
-    fn draw(&self, u: f64) -> f64 {
-        if u <= 0.5 {
-            self.tables[0].at(u, |p| self.cut.lower_quantile(p))
-        } else {
-            let mirrored = self.cut.mirrored();
-            -self.tables[1].at(1.0 - u, |q| mirrored.lower_quantile(q))
-        }
+    fn draws(&self, column: &mut [f64]) {
+        self.table.draws(self, column);
     }
 
     fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {

@@ -1,7 +1,8 @@
 use super::law::{Law, increasing_root};
 use super::{Distribution, check};
 use crate::Error;
-use kerfwise_numeric::{float, special};
+use kerfwise_numeric::{columns, float, special};
+use multiversion::multiversion;
 use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2};
 
 /// Two half normals joined at the mode.
@@ -118,6 +119,26 @@ fn half_normal_quantile(p: f64) -> f64 {
     increasing_root(f, 0.99 * start, 1.05 * start, start)
 }
 
+/// Chances up to 1/2 of a half normal, and by what to multiply its quantile: the share of the lower piece decides.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn split(column: &mut [f64], factors: &mut [f64], law: &TwoPieceNormal) {
+    let (share, rest) = law.sides();
+    let (below, above) = (0.5 / share, 0.5 / rest);
+    for (u, factor) in column.iter_mut().zip(factors) {
+        let is_below = *u < share;
+        *factor = columns::choose(is_below, law.sd_below, -law.sd_above);
+        let p = columns::choose(is_below, *u * below, (1.0 - *u) * above);
+        *u = columns::choose(p > 0.5, 0.5, p);
+    }
+}
+
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn unite(column: &mut [f64], factors: &[f64], mode: f64) {
+    for (z, factor) in column.iter_mut().zip(factors) {
+        *z = mode + factor * *z;
+    }
+}
+
 impl Law for TwoPieceNormal {
     const NAME: &'static str = "two-piece normal";
 
@@ -192,6 +213,15 @@ impl Law for TwoPieceNormal {
 
     fn quantile_upper(&self, q: f64) -> f64 {
         -self.mirrored().quantile(q)
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        let mut factors = [0.0; 512];
+        for part in column.chunks_mut(factors.len()) {
+            split(part, &mut factors, self);
+            columns::normal_quantiles(part);
+            unite(part, &factors, self.mode);
+        }
     }
 
     fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {

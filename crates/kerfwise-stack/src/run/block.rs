@@ -1,16 +1,18 @@
 //! A column of numbers per value, for Monte Carlo.
 //!
-//! Plain loops over columns of one fixed length, which the compiler turns into vector instructions. Each loop does the
-//! same arithmetic in the same order as the point runner, so the bits are the same.
+//! Plain loops over columns of one fixed length, which the compiler turns into vector instructions: those of AVX-512 or
+//! AVX2 where the processor has them. Each loop does the same arithmetic in the same order as the point runner, so the
+//! bits are the same.
 
 use crate::function::Function;
 use crate::op::Op;
 use crate::tape::{Code, Step, Tape};
+use multiversion::multiversion;
 
 /// Trials in a block.
 pub(crate) const BLOCK: usize = 1024;
 
-type Column = [f64; BLOCK];
+pub(crate) type Column = [f64; BLOCK];
 
 /// Scratch of a block run, reused between blocks of one tape.
 #[derive(Debug)]
@@ -75,22 +77,15 @@ impl BlockScratch {
         };
         let out = &mut self.spare;
         let (c, x) = term(0);
-        for (out, x) in out.iter_mut().zip(x) {
-            *out = c * x;
-        }
+        multiply(c, x, out);
         let mut k = 1;
         while k + 4 <= step.args.len() {
-            let [(c0, x0), (c1, x1), (c2, x2), (c3, x3)] = [0, 1, 2, 3].map(|i| term(k + i));
-            for i in 0..BLOCK {
-                out[i] = (((out[i] + c0 * x0[i]) + c1 * x1[i]) + c2 * x2[i]) + c3 * x3[i];
-            }
+            add_four([0, 1, 2, 3].map(|i| term(k + i)), out);
             k += 4;
         }
         while k < step.args.len() {
             let (c, x) = term(k);
-            for (out, x) in out.iter_mut().zip(x) {
-                *out += c * x;
-            }
+            add(c, x, out);
             k += 1;
         }
     }
@@ -108,7 +103,31 @@ impl BlockScratch {
     }
 }
 
+/// out = c x.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn multiply(c: f64, x: &Column, out: &mut Column) {
+    for (out, x) in out.iter_mut().zip(x) {
+        *out = c * x;
+    }
+}
+
+/// out = out + c x.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+pub(crate) fn add(c: f64, x: &Column, out: &mut Column) {
+    for (out, x) in out.iter_mut().zip(x) {
+        *out += c * x;
+    }
+}
+
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn add_four([(c0, x0), (c1, x1), (c2, x2), (c3, x3)]: [(f64, &Column); 4], out: &mut Column) {
+    for i in 0..BLOCK {
+        out[i] = (((out[i] + c0 * x0[i]) + c1 * x1[i]) + c2 * x2[i]) + c3 * x3[i];
+    }
+}
+
 /// One loop per operation: inside of each the operation is known, and `Op::value` becomes plain arithmetic.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn operate(op: Op, a: &Column, b: &Column, out: &mut Column) {
     macro_rules! each {
         ($($known:pat => $op:expr;)+) => {

@@ -144,8 +144,8 @@ impl<'a> Plan<'a> {
         }
         Ok(Self {
             stack,
-            shared: Draws::new(problem, |input| !is_own(input))?,
-            own: Draws::new(problem, is_own)?,
+            shared: Draws::new(problem, options.merge_normals, |input| !is_own(input))?,
+            own: Draws::new(problem, options.merge_normals, is_own)?,
             bands,
             pieces,
         })
@@ -226,8 +226,11 @@ fn one(counts: &[u64], batches: u64) -> Bounded<f64> {
 
 impl Worker {
     fn new(plan: &Plan<'_>) -> Self {
+        let mut scratch = BlockScratch::new(&plan.stack.problem.tape);
+        plan.shared.settle(&mut scratch);
+        plan.own.settle(&mut scratch);
         Self {
-            scratch: BlockScratch::new(&plan.stack.problem.tape),
+            scratch,
             mixing: (plan.shared.mixing(), plan.own.mixing()),
             fits: vec![true; BLOCK],
             fitting: vec![0; BLOCK],

@@ -1,19 +1,23 @@
 //! How the input columns of a block are filled.
 
+use super::merge::{self, Merged};
 use crate::problem::Problem;
-use crate::run::block::{BLOCK, BlockScratch};
+use crate::run::block::{self, BLOCK, BlockScratch, Column};
 use crate::{Decline, Propagation};
+use kerfwise_numeric::columns;
 use kerfwise_numeric::stream::{Stream, name_key};
 use kerfwise_source::Distribution;
 
 /// The draws of some of a problem's variables.
 ///
 /// Every variable has a stream of its own, addressed by (seed, name, block); so adding, removing or editing one
-/// source leaves the draws of all others as they were.
+/// source leaves the draws of all others as they were. Normals that are merged share one.
 pub(super) struct Draws<'a> {
     alone: Vec<Drawn<'a>>,
+    merged: Vec<Merged>,
     groups: Vec<Group<'a>>,
-    standard_normal: Distribution,
+    /// Inputs that are the same in all trials.
+    constants: Vec<(usize, f64)>,
 }
 
 /// A variable that is drawn by itself.
@@ -42,7 +46,7 @@ struct Member<'a> {
 }
 
 /// Scratch space for groups.
-pub(super) struct Mixing(Vec<Vec<f64>>);
+pub(super) struct Mixing(Vec<Box<Column>>);
 
 impl<'a> Draws<'a> {
     /// The draws of the variables that are wanted; a correlated group is wanted whole or not at all.
@@ -51,6 +55,7 @@ impl<'a> Draws<'a> {
     /// together only if their joint distribution is known, which for normal errors it then is.
     pub(super) fn new(
         problem: &'a Problem,
+        merge_normals: bool,
         is_wanted: impl Fn(usize) -> bool,
     ) -> Result<Self, Decline> {
         let grouped = problem.correlated_groups();
@@ -67,23 +72,47 @@ impl<'a> Draws<'a> {
         if !reasons.is_empty() {
             return Err(Decline::new(Propagation::MonteCarlo, reasons));
         }
-        let alone = (0..problem.variables.len())
+        let mut single: Vec<usize> = (0..problem.variables.len())
             .filter(|index| is_wanted(*index) && !grouped.iter().flatten().any(|i| i == index))
-            .map(|index| Drawn::new(problem, index))
             .collect();
-        let standard_normal = Distribution::normal(0.0, 1.0)
-            .expect("mean 0 and standard deviation 1 are a normal distribution");
+        let (mut merged, mut constants) = (Vec::new(), Vec::new());
+        if merge_normals {
+            for (set, settled) in merge::normals(problem, &single) {
+                single
+                    .retain(|input| *input != set.input && !settled.iter().any(|s| s.0 == *input));
+                merged.push(set);
+                constants.extend(settled);
+            }
+        }
+        let mut alone = Vec::with_capacity(single.len());
+        for input in single {
+            let drawn = Drawn::new(problem, input);
+            match drawn.error {
+                Distribution::Point(error) => {
+                    constants.push((input, drawn.estimate + error.value()));
+                }
+                _ => alone.push(drawn),
+            }
+        }
         Ok(Self {
             alone,
+            merged,
             groups,
-            standard_normal,
+            constants,
         })
     }
 
     /// Scratch space to fill with.
     pub(super) fn mixing(&self) -> Mixing {
         let most = self.groups.iter().map(|group| group.members.len()).max();
-        Mixing(vec![vec![0.0; BLOCK]; most.unwrap_or(0)])
+        Mixing(vec![Box::new([0.0; BLOCK]); most.unwrap_or(0)])
+    }
+
+    /// Fills the columns that no block changes, once.
+    pub(super) fn settle(&self, scratch: &mut BlockScratch) {
+        for (input, value) in &self.constants {
+            scratch.input(*input).fill(*value);
+        }
     }
 
     /// Fills the columns of this block; all of it, so that a short last block has the same draws as a whole one.
@@ -105,14 +134,18 @@ impl<'a> Draws<'a> {
         for drawn in &self.alone {
             let column = scratch.input(drawn.input);
             drawn.error.fill(&mut stream(drawn.name, drawn.key), column);
-            for value in column {
-                *value += drawn.estimate;
-            }
+            columns::shift(column, drawn.estimate);
+        }
+        for set in &self.merged {
+            let column = scratch.input(set.input);
+            stream(&set.name, set.key).fill_open01(column);
+            columns::normal_quantiles(column);
+            columns::scale_and_shift(column, set.sd, set.mean);
         }
         for group in &self.groups {
             for (member, column) in group.members.iter().zip(&mut mixing.0) {
-                self.standard_normal
-                    .fill(&mut stream(member.name, member.key), column);
+                stream(member.name, member.key).fill_open01(&mut **column);
+                columns::normal_quantiles(&mut **column);
             }
             group.mix(&mixing.0, scratch);
         }
@@ -173,16 +206,14 @@ impl<'a> Group<'a> {
         Ok(Self { members, factor })
     }
 
-    fn mix(&self, standard: &[Vec<f64>], scratch: &mut BlockScratch) {
+    fn mix(&self, standard: &[Box<Column>], scratch: &mut BlockScratch) {
         for (member, weights) in self.members.iter().zip(&self.factor) {
             let column = scratch.input(member.input);
             column.fill(member.mean);
             for (weight, standard) in weights.iter().zip(standard) {
                 let weight = weight * member.sd;
                 if weight.abs() > 0.0 {
-                    for (value, z) in column.iter_mut().zip(standard) {
-                        *value += weight * z;
-                    }
+                    block::add(weight, standard, column);
                 }
             }
         }

@@ -5,6 +5,7 @@
 //! from it further out (beyond 65,000 scales, a sixty-fourth). A cell's number is read off the bits of 1 + |x|.
 //! Counts are integers: merging is exact, in any order.
 
+use multiversion::multiversion;
 use std::ops::AddAssign;
 
 /// Bits of 1 + |x| that number the cells within an octave: near, and far out.
@@ -48,9 +49,8 @@ impl Frame {
 
     /// (y − centre)/scale, for all of a column.
     pub(super) fn standardise(&self, values: &[f64], out: &mut Vec<f64>) {
-        let inverse = 1.0 / self.scale;
-        out.clear();
-        out.extend(values.iter().map(|y| (y - self.centre) * inverse));
+        out.resize(values.len(), 0.0);
+        standardise(values, self.centre, 1.0 / self.scale, out);
     }
 
     pub(super) fn centre(&self) -> f64 {
@@ -90,6 +90,26 @@ fn distance(place: i32) -> f64 {
     f64::from_bits(ONE + bits) - 1.0
 }
 
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn standardise(values: &[f64], centre: f64, inverse: f64, out: &mut [f64]) {
+    for (out, y) in out.iter_mut().zip(values) {
+        *out = (y - centre) * inverse;
+    }
+}
+
+/// The cells of a column, and the first and the last of them.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn places_of(standardised: &[f64], places: &mut [i32]) -> (i32, i32) {
+    let (mut low, mut high) = (i32::MAX, i32::MIN);
+    for (slot, x) in places.iter_mut().zip(standardised) {
+        let place = place(*x);
+        low = low.min(place);
+        high = high.max(place);
+        *slot = place;
+    }
+    (low, high)
+}
+
 /// The cell of x: ascending with x.
 #[inline(always)]
 fn place(x: f64) -> i32 {
@@ -119,11 +139,8 @@ impl<C: Copy + Default + AddAssign + From<u8>> Cells<C> {
 
     /// Counts a column of standardised values. `places` is scratch space.
     pub(super) fn count(&mut self, standardised: &[f64], places: &mut Vec<i32>) {
-        places.clear();
-        places.extend(standardised.iter().map(|x| place(*x)));
-        let (low, high) = places.iter().fold((i32::MAX, i32::MIN), |(low, high), p| {
-            (low.min(*p), high.max(*p))
-        });
+        places.resize(standardised.len(), 0);
+        let (low, high) = places_of(standardised, places);
         if low > high {
             return;
         }

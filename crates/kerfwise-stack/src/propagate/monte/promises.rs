@@ -1,6 +1,6 @@
 //! What is promised of every run: the same bits, honest errors, a reason for every refusal.
 
-use crate::{Band, Expr, MonteCarlo, MonteCarloAnswer, Stack};
+use crate::{Band, Bounded, Expr, MonteCarlo, MonteCarloAnswer, Stack};
 use kerfwise_numeric::stream::{Stream, name_key};
 use kerfwise_source::{Distribution, Event, Source};
 use std::ops::ControlFlow;
@@ -141,6 +141,153 @@ fn editing_one_source_leaves_the_draws_of_the_others() {
     assert_ne!(before[1], after[1]);
     // Another name is another source.
     assert_ne!(answer(rectangular("b2", 0.5))[1].mean, before[1].mean);
+}
+
+/// Sources a, b, c (normal) and r (rectangular).
+fn four() -> [Expr; 4] {
+    let normals = [("a", 0.3), ("b", 0.4), ("c", 1.2)];
+    let [a, b, c] = normals.map(|(name, sd)| Expr::source(&normal(name, sd)));
+    [a, b, c, Expr::source(&rectangular("r", 0.5))]
+}
+
+/// Two independent estimates of one number: four standard errors of their difference.
+fn agree(p: Bounded<f64>, q: Bounded<f64>) {
+    let error = kerfwise_numeric::float::hypot(p.error, q.error);
+    assert!((p.value - q.value).abs() < 4.0 * error, "{p:?} and {q:?}");
+}
+
+#[test]
+fn merged_normals_have_the_distribution_of_their_sum() {
+    // sd² of a + b - c/2 is 0.09 + 0.16 + 0.36 = 0.61; with r, of variance 1/12, 0.693333.
+    let [a, b, c, r] = four();
+    let sum = a + b - c * Expr::constant(0.5) + r.clone();
+    let stack = Stack::builder()
+        .outcome("sum", &sum, band(1.0))
+        .outcome("r", &r, band(0.25))
+        .build()
+        .expect("a valid stack");
+    let options = MonteCarlo::new().trials(400_000).seed(5);
+    let merged = run(&stack, options.clone());
+    let apart = run(&stack, options.merge_normals(false));
+    for answer in [&merged, &apart] {
+        let outcome = &answer.outcomes[0];
+        // Four standard errors.
+        let mean = outcome.mean;
+        assert!(mean.value.raw().abs() < 4.0 * mean.error);
+        let sd = outcome.standard_deviation;
+        assert!((sd.value.raw() - (0.61 + 1.0 / 12.0_f64).sqrt()).abs() < 4.0 * sd.error);
+    }
+    agree(
+        merged.joint.expect("two bands"),
+        apart.joint.expect("two bands"),
+    );
+    assert_ne!(merged.outcomes[0].mean, apart.outcomes[0].mean);
+    assert_eq!(
+        merged.outcomes[1], apart.outcomes[1],
+        "r has its own stream"
+    );
+}
+
+#[test]
+fn normals_that_two_outcomes_share_otherwise_stay_apart() {
+    // x + y and x - y of equal spreads are independent, so the chance of both is the square of the chance of one.
+    let (x, y) = (normal("x", 1.0), normal("y", 1.0));
+    let (x, y) = (Expr::source(&x), Expr::source(&y));
+    let stack = Stack::builder()
+        .outcome("sum", &(x.clone() + y.clone()), band(1.0))
+        .outcome("difference", &(x - y), band(1.0))
+        .build()
+        .expect("a valid stack");
+    let joint = run(&stack, MonteCarlo::new().trials(200_000))
+        .joint
+        .expect("two bands");
+    // P(|N(0, √2)| ≤ 1) = erf(1/2) = 0.520500 (DLMF 7.2.1).
+    assert!((joint.value - 0.520_499_877_8 * 0.520_499_877_8).abs() < 4.0 * joint.error);
+}
+
+#[test]
+fn normals_that_two_outcomes_share_alike_are_merged_for_both() {
+    let [a, b, _, r] = four();
+    let shared = a + b * Expr::constant(2.0);
+    let stack = Stack::builder()
+        .outcome("one", &(shared.clone() + r.clone()), band(1.0))
+        .outcome("other", &(Expr::constant(3.0) * shared - r), band(2.0))
+        .build()
+        .expect("a valid stack");
+    let options = MonteCarlo::new().trials(200_000);
+    let merged = run(&stack, options.clone()).joint.expect("two bands");
+    let apart = run(&stack, options.merge_normals(false))
+        .joint
+        .expect("two bands");
+    assert_ne!(merged, apart);
+    agree(merged, apart);
+}
+
+#[test]
+fn what_is_not_added_is_not_merged() {
+    let [a, b, c, r] = four();
+    let product = a.clone() * b.clone() + c.square() + r + a.max(&b);
+    let options = MonteCarlo::new().trials(5000);
+    let answer = run(&one(&product), options.clone());
+    assert_eq!(answer, run(&one(&product), options.merge_normals(false)));
+}
+
+#[test]
+fn a_batch_merges_within_the_piece_and_within_the_set_up_only() {
+    let piece = |name: &str, sd: f64| {
+        let source = Source::new(name, 0.0).normal(sd).event(Event::piece());
+        Expr::source(&source.build().expect("a valid source"))
+    };
+    let [a, b, c, _] = four();
+    let fit = a + b + c * Expr::constant(0.1) + piece("p", 0.3) + piece("q", 0.4);
+    let options = MonteCarlo::new().trials(40_000);
+    let simulate = |options| {
+        one(&fit)
+            .simulate_batch(4, &Event::piece(), options)
+            .expect("a band")
+    };
+    let merged = simulate(options.clone());
+    let apart = simulate(options.merge_normals(false));
+    for (p, q) in [
+        (merged.all, apart.all),
+        (merged.one, apart.one),
+        (merged.none, apart.none),
+    ] {
+        agree(p, q);
+    }
+    // Were the pieces alike, all would fit as often as one; were nothing shared, p to the fourth power.
+    assert!(merged.one.value - merged.all.value > 0.05);
+    let square = merged.one.value * merged.one.value;
+    assert!(merged.all.value - square * square > 0.05);
+}
+
+#[test]
+fn instances_of_correlated_sources_are_errors_of_their_own() {
+    // a and b of one piece go together by 0.8; those of two pieces do not, nor does a with itself.
+    let of_piece = |name: &str| Source::new(name, 0.0).normal(1.0).event(Event::piece());
+    let [a, b] = ["a", "b"].map(|name| of_piece(name).build().expect("a valid source"));
+    let [x, y] = [&a, &b].map(Expr::source);
+    let second = |expr: &Expr| expr.redraw(&Event::piece(), 1);
+    let rows = [
+        (x.clone() - y.clone(), 0.4),
+        (x.clone() - second(&x), 2.0),
+        (x.clone() - second(&y), 2.0),
+        (second(&x) - second(&y), 0.4),
+        (x.clone() + y.clone() - second(&x) - second(&y), 7.2),
+    ];
+    let mut builder = Stack::builder().correlated(&a, &b, 0.8);
+    for (index, (expr, _)) in rows.iter().enumerate() {
+        builder = builder.outcome_without_band(&format!("y{index}"), expr);
+    }
+    let stack = builder.build().expect("a valid stack");
+    let answer = run(&stack, MonteCarlo::new().trials(100_000));
+    for (outcome, (_, variance)) in answer.outcomes.iter().zip(rows) {
+        let sd = outcome.standard_deviation;
+        assert!(
+            (sd.value.raw() - f64::sqrt(variance)).abs() < 4.0 * sd.error,
+            "{outcome:?}"
+        );
+    }
 }
 
 #[test]

@@ -116,7 +116,7 @@ impl<'a> Plan<'a> {
     fn new(stack: &'a Stack, options: &MonteCarlo) -> Result<Self, Decline> {
         let mut plan = Self {
             stack,
-            draws: Draws::new(&stack.problem, |_| true)?,
+            draws: Draws::new(&stack.problem, options.merge_normals, |_| true)?,
             frames: Vec::new(),
             bands: stack.outcomes.iter().map(raw_band).collect(),
             seed: options.seed,
@@ -131,6 +131,7 @@ impl<'a> Plan<'a> {
         let mut values = vec![Vec::new(); self.stack.outcomes.len()];
         let mut scratch = BlockScratch::new(&self.stack.problem.tape);
         let mut mixing = self.draws.mixing();
+        self.draws.settle(&mut scratch);
         for block in 0..blocks_of(self.trials).min(PILOT_BLOCKS) {
             self.fill_and_run(block, &mut mixing, &mut scratch);
             for (index, values) in values.iter_mut().enumerate() {
@@ -156,8 +157,10 @@ impl<'a> Plan<'a> {
 
 impl Worker {
     fn new(plan: &Plan<'_>) -> Self {
+        let mut scratch = BlockScratch::new(&plan.stack.problem.tape);
+        plan.draws.settle(&mut scratch);
         Self {
-            scratch: BlockScratch::new(&plan.stack.problem.tape),
+            scratch,
             mixing: plan.draws.mixing(),
             reading: Reading::default(),
             fits: vec![true; BLOCK],

@@ -3,6 +3,7 @@
 use super::histogram::{Cells, Frame, Quantiles};
 use crate::{Bounded, Chance};
 use kerfwise_numeric::sum::CompensatedSum;
+use multiversion::multiversion;
 
 /// What one block says about one outcome.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,10 +38,7 @@ impl Reading {
         cells: &mut Cells<u32>,
         fits: &mut [bool],
     ) -> BlockSums {
-        let count: usize = column
-            .iter()
-            .map(|value| usize::from(value.is_finite()))
-            .sum();
+        let count = finite(column);
         let defined = if count == column.len() {
             column
         } else {
@@ -53,10 +51,7 @@ impl Reading {
         cells.count(&self.standardised, &mut self.places);
         let (below, above) = band.map_or((0, 0), |(lower, upper)| {
             keep_fitting(fits, column, (lower, upper));
-            (
-                defined.iter().map(|y| u32::from(*y < lower)).sum(),
-                defined.iter().map(|y| u32::from(*y > upper)).sum(),
-            )
+            beyond(defined, (lower, upper))
         });
         let (least, greatest) = extremes(defined);
         BlockSums {
@@ -74,6 +69,7 @@ impl Reading {
 /// Numbers that are worked on side by side: the order is fixed, and the compiler can use wide registers.
 const LANES: usize = 8;
 
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn power_sums(values: &[f64]) -> [f64; 4] {
     let mut sums = [[0.0; LANES]; 4];
     let mut add = |lane: usize, x: f64| {
@@ -95,7 +91,25 @@ fn power_sums(values: &[f64]) -> [f64; 4] {
     sums.map(|lanes| lanes.iter().fold(0.0, |sum, lane| sum + lane))
 }
 
+/// How many values are finite.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn finite(values: &[f64]) -> usize {
+    values.iter().map(|y| u64::from(y.is_finite())).sum::<u64>() as usize
+}
+
+/// How many values are below the lower limit, and above the upper one.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn beyond(values: &[f64], (lower, upper): (f64, f64)) -> (u32, u32) {
+    let (mut below, mut above) = (0_u64, 0_u64);
+    for y in values {
+        below += u64::from(*y < lower);
+        above += u64::from(*y > upper);
+    }
+    (below as u32, above as u32)
+}
+
 /// The least and the greatest value; (∞, −∞) of none.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn extremes(values: &[f64]) -> (f64, f64) {
     let mut least = [f64::INFINITY; LANES];
     let mut greatest = [f64::NEG_INFINITY; LANES];
@@ -124,6 +138,7 @@ fn extremes(values: &[f64]) -> (f64, f64) {
 }
 
 /// Clears `fits` where a value does not lie between the limits, both included, or is not finite.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 pub(super) fn keep_fitting(fits: &mut [bool], column: &[f64], (lower, upper): (f64, f64)) {
     for (fits, value) in fits.iter_mut().zip(column) {
         // Without branches.
