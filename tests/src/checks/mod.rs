@@ -19,6 +19,6 @@ pub use ask::Asker;
 pub use decimal::Decimal;
 pub use page::{counts, page};
 pub use plan::plan_text;
-pub use table::{Arguments, By, Case, Row, Status, cases};
+pub use table::{Arguments, By, Case, Data, Row, Status, cases};
 pub use verdict::{Verdict, judge};
 pub use whole::lacks;

@@ -56,6 +56,10 @@ pub enum By {
     Value,
     /// The setting of the dial.
     Setting,
+    /// What readings say (`kerfwise-gauge`).
+    Evidence,
+    /// Movement of wood.
+    Wood,
 }
 
 impl By {
@@ -74,6 +78,8 @@ impl By {
             Self::Function => "function",
             Self::Value => "value",
             Self::Setting => "decision: setting",
+            Self::Evidence => "readings",
+            Self::Wood => "wood",
         }
     }
 }
@@ -101,6 +107,20 @@ impl Arguments {
             Self::Several(all) => all,
         }
     }
+}
+
+/// Readings in a file: of `tests/checks/data`, or of `datasets/published`.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Data {
+    /// The file.
+    pub file: String,
+    /// The column of readings.
+    pub column: String,
+    /// The column of the groups, or of the parts of a gauge study.
+    pub group: Option<String>,
+    /// The column of the people of a gauge study.
+    pub person: Option<String>,
 }
 
 /// One value: what the source says, and what to ask Kerfwise.
@@ -189,6 +209,8 @@ pub struct Case {
     /// The readings of all sources belong together: correlations of their means are taken from them.
     #[serde(default)]
     pub read_together: bool,
+    /// Readings.
+    pub data: Option<Data>,
     /// A remark.
     pub note: Option<String>,
     /// The values.

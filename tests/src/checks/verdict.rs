@@ -47,8 +47,10 @@ pub fn judge(case: &Case, row: &Row, asker: &mut Asker<'_>) -> Verdict {
         .map(|answer| answer.value * row.times.unwrap_or(1.0))
         .map_err(Clone::clone);
     let scatter = scatter(row);
+    // What a run of trials may be off the true value it may be off the print as well.
+    let own = row.trials.and(row.within).unwrap_or(0.0);
     let of_print = printed.as_ref().map_or(f64::NAN, |d| {
-        d.half_unit + scatter + STANDARD_ERRORS * row.print_error.unwrap_or(0.0)
+        d.half_unit + scatter + own + STANDARD_ERRORS * row.print_error.unwrap_or(0.0)
     });
     let of_value = value.as_ref().map_or(f64::NAN, |d| {
         let rule = d.half_unit_of(row.digits.unwrap_or(DIGITS));

@@ -31,7 +31,7 @@ const LAWS: [&str; 15] = [
 ];
 
 /// What is asked of each part.
-const PARTS: [By; 7] = [
+const PARTS: [By; 9] = [
     By::WorstCase,
     By::Rss,
     By::Exact,
@@ -39,6 +39,8 @@ const PARTS: [By; 7] = [
     By::Batch,
     By::BatchSimulation,
     By::Setting,
+    By::Evidence,
+    By::Wood,
 ];
 
 /// What is missing; nothing when the record is whole.
@@ -52,7 +54,8 @@ pub fn lacks(all: &[(&Case, Vec<(&Row, Verdict)>)]) -> Vec<String> {
     if rows.len() < ROWS {
         lacks.push(format!("the record has {} rows, not {ROWS}", rows.len()));
     }
-    let from_tables = rows.iter().filter(|row| row.by == By::Function).count();
+    let is_of_table = |row: &&&Row| row.by == By::Function || row.ask.contains("factor");
+    let from_tables = rows.iter().filter(is_of_table).count();
     if from_tables > TABLE_ROWS {
         lacks.push(format!(
             "{from_tables} rows come from tables of quantiles and constants; {TABLE_ROWS} is the most"

@@ -1,10 +1,12 @@
 //! Asks Kerfwise for the value of a row.
 
+mod evidence;
 mod function;
 mod monte;
 mod propagation;
 mod setting;
 mod source;
+mod wood;
 
 use super::plan;
 use super::table::{By, Case, Row};
@@ -58,6 +60,8 @@ impl<'a> Asker<'a> {
     pub(super) fn answer(&mut self, row: &Row) -> Got {
         match row.by {
             By::Function => function::answer(row),
+            By::Evidence => evidence::answer(row, self.case),
+            By::Wood => wood::answer(row),
             By::MonteCarlo => self.monte_carlo(row),
             By::Distribution | By::Source => {
                 let plan = self.plan()?;
