@@ -4,6 +4,7 @@
 //! space, teeth one by one as they go round, squares pushed into a leg, boards stretched along and across their
 //! rings. The algebra is first order in small angles; every tolerance says what it leaves out.
 
+use kerfwise::joint::joints::{BoxJoint, Dowels, Frame, HalfLap, SlidingDovetail, StopCut};
 use kerfwise::joint::wood::{Coefficient, Moisture, Movement, Species};
 use kerfwise::joint::{
     BackStep, BladeHeight, CheekSize, CutAngle, Cuts, FaceStep, Flange, Heel, HollowChisel, Kerf,
@@ -424,5 +425,166 @@ proptest! {
         // A small strain turned is first order: (difference of the strains)² / 8, with 8 % of 0.0024 each.
         let left_out = (tangential - radial) * (tangential - radial) / 8.0;
         prop_assert!((value(&stack, "change") - stretched).abs() <= left_out * 1.05 + ROUNDING);
+    }
+
+    /// Two parts laid into each other's notch until the floors of the notches meet.
+    #[test]
+    fn a_half_lap(stock in [0.7..0.8_f64, 0.7..0.8_f64], cut in [0.3..0.4_f64, 0.3..0.4_f64]) {
+        // The upper part from 0 up, notched from below; the lower part's notch floor meets it at cut[0].
+        let lower_top = cut[0] + cut[1];
+        let lower_bottom = lower_top - stock[1];
+        let joint = HalfLap {
+            upper_stock: sized("upper", stock[0]),
+            lower_stock: sized("lower", stock[1]),
+            upper_cut: (&sized("upper_cut", cut[0])).into(),
+            lower_cut: (&sized("lower_cut", cut[1])).into(),
+            band: wide(),
+        };
+        let stack = joint.stack().expect("sound");
+        prop_assert!((value(&stack, HalfLap::TOP) - (lower_top - stock[0])).abs() < ROUNDING);
+        prop_assert!((value(&stack, HalfLap::BOTTOM) - -lower_bottom).abs() < ROUNDING);
+    }
+
+    /// Notch by notch over the pin; then the parts are slid along each other to where the worst flank is best off.
+    #[test]
+    fn a_box_joint(
+        pitch in [0.499..0.501_f64, 0.499..0.501_f64],
+        notch in 0.248..0.252_f64,
+        steps in proptest::collection::vec(-0.002..0.002_f64, 16),
+    ) {
+        let fingers = steps.len() / 2;
+        let notches = |pitch: f64, steps: &[f64]| {
+            let mut middles = vec![0.0];
+            for step in steps {
+                middles.push(middles[middles.len() - 1] + pitch + step);
+            }
+            middles
+        };
+        let (first, second) = (notches(pitch[0], &steps[..fingers]), notches(pitch[1], &steps[fingers..]));
+        // Finger k of the second part stands between its notches k - 1 and k, and goes into notch k of the first. Slid by
+        // x, it is jammed by so much on its left and on its right:
+        let jams = |k: usize, x: f64| {
+            let (from, to) = (second[k - 1] + notch / 2.0 + x, second[k] - notch / 2.0 + x);
+            (first[k] - notch / 2.0 - from, to - (first[k] + notch / 2.0))
+        };
+        let worst = |x: f64| (1..=fingers).map(|k| jams(k, x).0.max(jams(k, x).1)).fold(f64::MIN, f64::max);
+        // The worst jam falls and then rises: halve the way to its least.
+        let (mut low, mut high) = (-2.0, 2.0);
+        for _ in 0..200 {
+            let third = (high - low) / 3.0;
+            if worst(low + third) < worst(high - third) { high -= third } else { low += third }
+        }
+        let step = length("step");
+        let joint = BoxJoint {
+            fingers: u32::try_from(fingers).expect("eight"),
+            pitch: pitch.map(|p| Expr::constant(p.inch())),
+            notch: Expr::constant(notch.inch()),
+            step: step.clone(),
+            band: wide(),
+        };
+        let stack = joint.stack().expect("sound");
+        let names: Vec<String> = (1..=steps.len()).map(|k| format!("step#{k}")).collect();
+        let values: Vec<(&str, Quantity)> = names.iter().zip(&steps).map(|(n, &x)| (n.as_str(), x.inch().into())).collect();
+        let fit = stack.outcome(BoxJoint::FIT).expect("there").evaluate(&values).expect("defined").raw();
+        // At the best place both sides jam alike, each by half. The search ends within rounding of the sums.
+        prop_assert!((fit / 2.0 - worst(low)).abs() < 1e-12, "{fit} {}", worst(low));
+    }
+
+    /// Two dowels in two pairs of holes: slid along each other, can both go in?
+    #[test]
+    fn two_dowels(spacing in [1.495..1.505_f64, 1.495..1.505_f64], hole in [0.375..0.379_f64, 0.375..0.379_f64]) {
+        let dowel = 0.375;
+        // A dowel joins two holes whose middles are no further apart than half of both clearances.
+        let reach = (hole[0] - dowel) / 2.0 + (hole[1] - dowel) / 2.0;
+        let go_in = (-4000..=4000).any(|i| {
+            let slid = f64::from(i) * 5e-6;
+            slid.abs() <= reach && (spacing[0] + slid - spacing[1]).abs() <= reach
+        });
+        let length = |name: &str, x: f64| Expr::source(&sized(name, x));
+        let joint = Dowels {
+            dowel: length("dowel", dowel),
+            hole_rail: length("hole_rail", hole[0]),
+            hole_leg: length("hole_leg", hole[1]),
+            spacing_rail: length("spacing_rail", spacing[0]),
+            spacing_leg: length("spacing_leg", spacing[1]),
+            centre_rail: length("centre_rail", 0.375),
+            centre_leg: length("centre_leg", 0.375),
+            depth_rail: length("depth_rail", 1.0),
+            depth_leg: length("depth_leg", 1.0),
+            length: length("length", 2.0),
+            fit_band: wide(),
+            step_band: wide(),
+        };
+        let off = value(&joint.stack().expect("sound"), Dowels::SPACING);
+        // The slides looked at are 5e-6 apart: nearer to the border than that they may all miss.
+        prop_assert!((off <= 0.0) == go_in || off.abs() < 1e-5, "{off} {go_in}");
+    }
+
+    /// The flanks of tail and socket as lines, shoulder closed: how far they are apart, along the face, at many depths.
+    #[test]
+    fn a_sliding_dovetail(tail in 0.37..0.38_f64, bottom in 0.55..0.57_f64, depth in 0.3..0.4_f64, slope in 0.1..0.3_f64) {
+        let tangent = float::tan(slope);
+        let apart: Vec<f64> = (0..=10)
+            .map(|i| {
+                let down = depth * f64::from(i) / 10.0;
+                let of_tail = tail / 2.0 + down * tangent;
+                let of_socket = bottom / 2.0 - (depth - down) * tangent;
+                of_tail - of_socket
+            })
+            .collect();
+        let fit = 2.0 * apart.iter().fold(f64::MIN, |a, &b| a.max(b));
+        let joint = SlidingDovetail {
+            tail: Expr::constant(tail.inch()),
+            tail_length: Expr::constant(0.2.inch()),
+            bottom: Expr::constant(bottom.inch()),
+            depth: Expr::source(&sized("depth", depth)),
+            slope: angle("slope", slope),
+            taper: Expr::constant(0.inch()),
+            band: wide(),
+        };
+        prop_assert!((value(&joint.stack().expect("sound"), SlidingDovetail::FIT) - fit).abs() < ROUNDING);
+    }
+
+    /// Four corners in the plane: rails of different length hung between stiles, the whole racked.
+    #[test]
+    fn a_racked_frame(rails in [-0.05..0.05_f64, -0.05..0.05_f64], corners in [-0.01..0.01_f64, -0.01..0.01_f64, -0.01..0.01_f64, -0.01..0.01_f64]) {
+        let (width, height) = (18.0, 24.0);
+        // Mean rail and mean stile stand at a right angle less the rack; the ends lie half of them either way.
+        let rack = (corners[0] - corners[1] + corners[2] - corners[3]) / 4.0;
+        let across = [width + (rails[0] + rails[1]) / 2.0, 0.0];
+        let up = [height * float::sin(rack), height * float::cos(rack)];
+        // The top rail is longer than the bottom rail by so much: its ends stand out by a quarter each from the mean.
+        let longer = (rails[0] - rails[1]) / 4.0;
+        let corner = |right: f64, above: f64| {
+            [right / 2.0 * across[0] + above / 2.0 * up[0] + right * above * longer, right / 2.0 * across[1] + above / 2.0 * up[1]]
+        };
+        let apart = |a: [f64; 2], b: [f64; 2]| float::hypot(a[0] - b[0], a[1] - b[1]);
+        let one = apart(corner(-1.0, -1.0), corner(1.0, 1.0));
+        let other = apart(corner(1.0, -1.0), corner(-1.0, 1.0));
+        let part = |name: &str| length(name);
+        let frame = Frame {
+            rails: StopCut { stop: sized("rail_stop", 14.0), part: part("rail") },
+            stiles: StopCut { stop: sized("stile_stop", 2.0), part: part("stile") },
+            height: Expr::constant(height.inch()),
+            movement: None,
+            corner: angle("corner", 0.0),
+            wanted_width: width.inch(),
+            width_band: wide(),
+            taper_band: wide(),
+            diagonal_band: wide(),
+        };
+        let stack = frame.stack().expect("sound");
+        let named = |name: &str, k: usize| format!("{name}#{k}");
+        let names: Vec<String> = (1..=2).map(|k| named("rail", k)).chain((1..=4).map(|k| named("corner", k))).collect();
+        let mut values: Vec<(&str, Quantity)> = Vec::new();
+        for (name, &x) in names.iter().zip(rails.iter().chain(&corners)) {
+            let dimension = if name.starts_with("rail") { Dimension::LENGTH } else { Dimension::ANGLE };
+            values.push((name.as_str(), Quantity::new(x, dimension)));
+        }
+        let diagonal = stack.outcome(Frame::DIAGONAL).expect("there").evaluate(&values).expect("defined").raw();
+        // Rounding of roots of about 900.
+        prop_assert!((diagonal - (one - other)).abs() < 1e-12, "{diagonal} {}", one - other);
+        let taper = stack.outcome(Frame::TAPER).expect("there").evaluate(&values[..2]).expect("defined").raw();
+        prop_assert!((taper - (apart(corner(-1.0, 1.0), corner(1.0, 1.0)) - apart(corner(-1.0, -1.0), corner(1.0, -1.0)))).abs() < 1e-12);
     }
 }

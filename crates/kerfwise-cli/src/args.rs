@@ -10,6 +10,7 @@ Examples:
   kerfwise chance stands.toml       all four propagations side by side
   kerfwise budget stands.toml       the error budget
   kerfwise setting stands.toml      chance against what the dial shows
+  kerfwise compare a.toml b.toml    the same joint by several methods, side by side
   kerfwise chance stands.toml --json --trials 1000000 --seed 7
 
 Kerfwise helps plan the fit of furniture joints. It does not check strength, and no number is a
@@ -35,12 +36,34 @@ pub(crate) enum Command {
     Budget(PlanFile),
     /// Chance against what the dial shows, and the best of it
     Setting(PlanFile),
+    /// Plans side by side: the same joint by several methods
+    Compare(Plans),
 }
 
 #[derive(Debug, Clone, Args)]
 pub(crate) struct PlanFile {
     /// The plan file; without one, the built-in plan (docs/plan-file.md tells how to write one)
     pub(crate) plan: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct Plans {
+    /// The plan files
+    #[arg(required = true)]
+    pub(crate) plans: Vec<PathBuf>,
+    /// Hands-on minutes to plane a tight tenon to fit
+    #[arg(long, default_value_t = 5.0, value_parser = minutes)]
+    pub(crate) tight: f64,
+    /// Hands-on minutes to shim a loose tenon
+    #[arg(long, default_value_t = 14.0, value_parser = minutes)]
+    pub(crate) loose: f64,
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(minutes) if (0.0..=1e6).contains(&minutes) => Ok(minutes),
+        _ => Err("minutes must be a number from 0 to 1000000".into()),
+    }
 }
 
 #[derive(Debug, Clone, Args)]

@@ -1,12 +1,12 @@
 //! From a plan to an answer.
 
-use crate::args::{Cli, Command, LengthUnit, Options, PlanFile};
+use crate::args::{Cli, Command, LengthUnit, Options, PlanFile, Plans};
 use kerfwise::decide::{Setting, SettingOptions};
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
 use kerfwise_report::{
-    BudgetReport, ChanceReport, Input, JobReport, SettingReport, SettingRow, Style, Subject,
-    ThreeChances, Unit,
+    BudgetReport, ChanceReport, CompareReport, Input, JobReport, Minutes, SettingReport,
+    SettingRow, Style, Subject, ThreeChances, Unit,
 };
 use std::io::IsTerminal as _;
 
@@ -47,6 +47,14 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
                 report.to_text(&style)
             })
         }
+        Some(Command::Compare(plans)) => {
+            let report = compare(plans, options)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
     }
 }
 
@@ -69,6 +77,20 @@ fn job(plan: &Plan, options: &Options, style: &Style) -> Result<String, String> 
     })
 }
 
+fn compare(plans: &Plans, options: &Options) -> Result<CompareReport, String> {
+    let mut reports = Vec::new();
+    for path in &plans.plans {
+        let plan = Plan::from_path(path).map_err(|faults| show(&faults))?;
+        let budget = BudgetReport::new(&subject(&plan), plan.stack());
+        reports.push((chance(&plan, options), budget));
+    }
+    let minutes = Minutes {
+        tight: plans.tight,
+        loose: plans.loose,
+    };
+    Ok(CompareReport::new(&reports, minutes))
+}
+
 fn chance(plan: &Plan, options: &Options) -> ChanceReport {
     let stack = plan.stack();
     let ways = stack.side_by_side(monte_carlo(options));
@@ -86,7 +108,7 @@ fn chance(plan: &Plan, options: &Options) -> ChanceReport {
 fn setting(plan: &Plan, options: &Options) -> Result<SettingReport, String> {
     let joint = plan.joint().ok_or_else(|| {
         format!(
-            "{}: this plan has no dial to set; `setting` needs a [joint] (docs/plan-file.md)",
+            "{}: this plan has no dial to set; `setting` needs a [joint] of method \"shifted\" (docs/plan-file.md)",
             plan.name()
         )
     })?;

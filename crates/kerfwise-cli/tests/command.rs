@@ -1,6 +1,6 @@
 //! The command, run as a user runs it.
 
-use kerfwise_report::{BudgetReport, ChanceReport, JobReport, SettingReport};
+use kerfwise_report::{BudgetReport, ChanceReport, CompareReport, JobReport, SettingReport};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -34,6 +34,7 @@ fn complaint(words: &[&str]) -> String {
 }
 
 const PLAN: &str = "datasets/plant-stands/plan.toml";
+const TURNED: &str = "datasets/plant-stands/turned.toml";
 const DRAWER: &str = "datasets/drawer/plan.toml";
 
 #[test]
@@ -124,6 +125,33 @@ fn a_stack_that_is_no_joint() {
     let complaint = complaint(&["setting", DRAWER]);
     assert!(complaint.contains("no dial to set"), "{complaint}");
     assert!(printed(&["job", DRAWER]).contains("worst case"));
+}
+
+#[test]
+fn a_joint_without_a_dial() {
+    assert!(printed(&["job", TURNED]).contains("fit"));
+    assert!(complaint(&["setting", TURNED]).contains("no dial to set"));
+}
+
+#[test]
+fn plans_side_by_side() {
+    let text = printed(&["compare", PLAN, TURNED]);
+    assert!(
+        text.contains("1. Three ash") && text.contains("turned.toml"),
+        "{text}"
+    );
+    let read = |words: &[&str]| -> CompareReport {
+        serde_json::from_str(&printed(words)).expect("the JSON reads back")
+    };
+    let usual = read(&["compare", PLAN, TURNED, "--json"]);
+    let fit = &usual.plans[1].outcomes[0];
+    let by_hand = 5.0 * fit.chance.above + 14.0 * fit.chance.below;
+    // Two products and a sum of numbers below 14.
+    assert!((usual.plans[1].minutes.expect("it has a fit") - by_hand).abs() < 1e-13);
+    let free = read(&["compare", TURNED, "--json", "--tight", "0", "--loose", "0"]);
+    assert_eq!(free.plans[0].minutes, Some(0.0));
+    assert!(complaint(&["compare", PLAN, "--tight", "nan"]).contains("0 to 1000000"));
+    assert!(complaint(&["compare"]).contains("PLANS"));
 }
 
 #[test]

@@ -82,6 +82,11 @@ fn json_document_shows_what_is_printed() {
 }
 
 #[test]
+fn joints_document_shows_what_is_printed() {
+    check("docs/joints.md", 1);
+}
+
+#[test]
 fn safety_document_has_the_same_words() {
     let path = top().join("docs/safety.md");
     let mut fresh = String::from("# Before you go to the saw\n\n");

@@ -30,7 +30,8 @@
 //!
 //! [`TurnedTenon`], [`StackedCutterTenon`] and [`HandTenon`] are other ways to cut a [`Tenon`], which
 //! [`TenonFit`] puts into a mortise; a [`LooseTenon`] has two. [`Slant`] is what angles make of the cheeks,
-//! [`BladeHeight`] what the height of the blade makes of the shoulder. The wood itself is in [`wood`].
+//! [`BladeHeight`] what the height of the blade makes of the shoulder. Other joints and
+//! frames are in [`joints`], the wood itself is in [`wood`].
 //!
 //! # What it does not do
 //!
@@ -47,6 +48,7 @@ mod depth;
 mod error;
 mod fit;
 mod hand;
+pub mod joints;
 mod kerf;
 mod lock_down;
 mod loose;

@@ -1,3 +1,4 @@
+use crate::{Error, ErrorKind};
 use kerfwise_source::Source;
 use kerfwise_stack::Expr;
 
@@ -25,6 +26,20 @@ pub struct MoistureBetweenCuts {
 }
 
 impl MoistureBetweenCuts {
+    /// A change larger than from one end of the formula's range to the other is refused.
+    pub(crate) fn check(&self) -> Result<(), Error> {
+        const LARGEST: f64 = 14.0 - 6.0;
+        let change = self.change.estimate();
+        if change.raw().abs() <= LARGEST {
+            return Ok(());
+        }
+        Err(ErrorKind::OutOfRange(format!(
+            "moisture: the change between the cuts must lie from -{LARGEST} to {LARGEST} %MC, since its formula \
+             holds from 6 to 14 %MC (got {change})"
+        ))
+        .into())
+    }
+
     pub(crate) fn expr(&self) -> Expr {
         Expr::source(&self.first_cheek)
             * Expr::source(&self.coefficient)

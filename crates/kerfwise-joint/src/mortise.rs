@@ -1,4 +1,4 @@
-use crate::{Cuts, Error};
+use crate::{Cuts, Error, Kerf};
 use kerfwise_source::{Length, Source};
 use kerfwise_stack::Expr;
 
@@ -226,6 +226,56 @@ impl Mortise {
         Self::geometric_width(Expr::source(pins) + &walls.first + &walls.second)
     }
 
+    /// A groove sawn in one pass: `kerf`.
+    ///
+    /// With a tongue cut by the same cutter ([`ShiftedTenon`](crate::ShiftedTenon)), what the kerf is off by counts twice in the
+    /// fit: the tongue is thinner and the groove wider. Source: geometry.
+    ///
+    /// ```
+    /// use kerfwise_joint::{Clearance, Kerf, Mortise, ShiftedTenon, Travel};
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let cutter = Kerf::from_source(&Source::new("cutter", 0.25.inch()).rectangular(1.thou()).build()?);
+    /// let slack = Clearance::total(&Source::new("slack", 0.inch()).build()?);
+    /// let groove = Mortise::sawn_in_one_pass(&cutter);
+    /// let stack = ShiftedTenon::new(Travel::of(0.5.inch())?, cutter, groove).clearance(&slack).stack()?;
+    /// assert!(stack.to_string().starts_with("fit = travel - cutter - cutter + slack\n"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn sawn_in_one_pass(kerf: &Kerf) -> Self {
+        Self::geometric_width(kerf.expr().clone())
+    }
+
+    /// A slot sawn at two settings, the slot of a bridle joint: its waste is inside.
+    ///
+    /// ```text
+    /// width = travel + kerf + seating.second − seating.first
+    /// ```
+    ///
+    /// `travel` is how far the jig is moved between the cuts; a seating is positive when the work stands off the jig. With
+    /// a tongue cut by the same blade, what the kerf is off by counts twice in the fit. Source: geometry.
+    ///
+    /// ```
+    /// use kerfwise_joint::{Cuts, Kerf, Mortise};
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let kerf = Kerf::from_source(&Source::new("kerf", 0.125.inch()).build()?);
+    /// let travel = Source::new("slot_travel", 0.125.inch()).build()?;
+    /// let seating = Cuts::alike("slot_seat", |s| s.normal(1.thou()))?;
+    /// let slot = Mortise::sawn_at_two_settings(&travel, &kerf, Some(&seating));
+    /// assert_eq!(slot.expr().to_string(), "slot_travel + kerf + slot_seat.second - slot_seat.first");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn sawn_at_two_settings(travel: &Source, kerf: &Kerf, seating: Option<&Cuts>) -> Self {
+        let width = Expr::source(travel) + kerf.expr();
+        Self::geometric_width(match seating {
+            Some(Cuts { first, second }) => width + second - first,
+            None => width,
+        })
+    }
+
     /// Walls that lean: the tenon feels the narrowest place between the mouth and its own tip.
     ///
     /// ```text
@@ -362,6 +412,40 @@ mod tests {
         };
         let mortise = Mortise::by_wedges(&wedges).unwrap();
         assert!((derivative(mortise.expr(), "slide") - 1.0 / 16.0).abs() < 1e-15);
+    }
+
+    /// Bridle, tongue and groove: tongue and slot by one blade.
+    #[test]
+    fn a_kerf_in_tongue_and_slot_counts_twice() {
+        use crate::{Clearance, ShiftedTenon, Travel};
+        let kerf = Kerf::from_source(&length("kerf", 0.125.inch()));
+        let seats = |name: &str| Cuts::alike(name, |s| s.normal(1.thou())).unwrap();
+        let slot_travel = length("slot_travel", 0.125.inch());
+        let slot = Mortise::sawn_at_two_settings(&slot_travel, &kerf, Some(&seats("slot")));
+        let none = Clearance::total(&length("clearance", 0.inch()));
+        let fit = |mortise: Mortise| {
+            let joint = ShiftedTenon::new(Travel::of(0.375.inch()).unwrap(), kerf.clone(), mortise);
+            joint
+                .seating(seats("tongue"))
+                .clearance(&none)
+                .fit()
+                .unwrap()
+        };
+        for (name, by_hand) in [
+            ("travel", 1.0),
+            ("kerf", -2.0),
+            ("slot_travel", -1.0),
+            ("slot.first", 1.0),
+            ("slot.second", -1.0),
+            ("tongue.second", 1.0),
+        ] {
+            assert!(
+                (derivative(&fit(slot.clone()), name) - by_hand).abs() < 1e-15,
+                "{name}"
+            );
+        }
+        let groove = fit(Mortise::sawn_in_one_pass(&kerf));
+        assert!((derivative(&groove, "kerf") + 2.0).abs() < 1e-15);
     }
 
     #[test]

@@ -203,8 +203,10 @@ impl ShiftedTenon {
     ///
     /// # Errors
     ///
-    /// As [`TenonFit::fit`].
+    /// As [`TenonFit::fit`]; or [`ErrorKind::OutOfRange`](crate::ErrorKind::OutOfRange) when the change of moisture
+    /// between the cuts is larger than its formula allows.
     pub fn fit(&self) -> Result<Expr, Error> {
+        self.check()?;
         self.joint().fit()
     }
 
@@ -212,9 +214,16 @@ impl ShiftedTenon {
     ///
     /// # Errors
     ///
-    /// As [`TenonFit::stack`].
+    /// As [`TenonFit::stack`] and [`fit`](Self::fit).
     pub fn stack(&self) -> Result<Stack, Error> {
+        self.check()?;
         self.joint().stack()
+    }
+
+    fn check(&self) -> Result<(), Error> {
+        self.moisture
+            .as_ref()
+            .map_or(Ok(()), MoistureBetweenCuts::check)
     }
 
     /// Where the cheek that is cut first lies when the second is cut.
@@ -360,6 +369,49 @@ mod tests {
             .root_sum_of_squares(RootSumOfSquares::new())
             .unwrap();
         assert!(flush.estimate.raw().abs() < 1e-12);
+    }
+
+    /// JCGM 100, 5.1.3: sensitivities are derivatives; here with those of the pencil.
+    #[test]
+    fn kerf_once_stock_not_at_all() {
+        use crate::testing::derivative;
+        use kerfwise_source::{Dimension, MoistureContent, Quantity};
+        let cuts = |name| Cuts::alike(name, |s| s.rectangular(1.0.thou())).unwrap();
+        let of = |name, quantity: Quantity| Source::new(name, quantity).build().unwrap();
+        let per_percent = Dimension::NUMBER.per(Dimension::MOISTURE).unwrap();
+        let moisture = |percent| MoistureBetweenCuts {
+            first_cheek: of("cheek", 0.75.inch().into()),
+            coefficient: of("ash", Quantity::new(0.00169, per_percent)),
+            change: of("gain", MoistureContent::from_percent(percent).into()),
+        };
+        let joint = plain()
+            .lock_down(LockDown::ReadAfter {
+                residual: source("residual", 0.0, 0.5),
+            })
+            .seating(cuts("seat"))
+            .runner_play(cuts("play"))
+            .kerf_change(cuts("change"));
+        let fit = joint.clone().moisture(moisture(2.0)).fit().unwrap();
+        for (name, by_hand) in [
+            ("travel", 1.0),
+            ("residual", 1.0),
+            ("kerf", -1.0),
+            ("mortise", -1.0),
+            ("seat.first", -1.0),
+            ("seat.second", 1.0),
+            ("play.first", -1.0),
+            ("play.second", 1.0),
+            ("change.first", -0.5),
+            ("change.second", -0.5),
+            ("cheek", 0.00169 * 2.0),
+            ("ash", 0.75 * 2.0),
+            ("gain", 0.75 * 0.00169),
+        ] {
+            // Rounding of one product.
+            assert!((derivative(&fit, name) - by_hand).abs() < 1e-15, "{name}");
+        }
+        let dry = joint.moisture(moisture(-8.5)).stack().unwrap_err();
+        assert!(dry.to_string().contains("from -8 to 8 %MC"), "{dry}");
     }
 
     #[test]

@@ -1,17 +1,69 @@
-//! `[joint]`: a tenon cut by the shifted method.
+//! `[joint]`: a tenon in a mortise, by one of several methods.
+
+mod blade;
+mod fitted;
+mod kerf;
+mod mortise;
+mod slant;
 
 use crate::document::{Entry, Value};
 use crate::fault::Sink;
 use crate::near::suggestion;
 use crate::pool::Pool;
-use crate::read::{Section, angle, count, length, list, pair, text};
+use crate::read::{Section, angle, length, list, pair, text};
 use kerfwise_joint::{
-    Clearance, Cuts, Error, ErrorKind, FaceStep, Kerf, Leaves, LockDown, MoistureBetweenCuts,
-    Mortise, ShiftedTenon, Travel,
+    BladeHeight, Clearance, Cuts, Error, ErrorKind, FaceStep, Kerf, LockDown, LooseTenon,
+    MoistureBetweenCuts, Mortise, ShiftedTenon, Slant, TenonFit, Travel,
 };
 use kerfwise_source::{Angle, Dimension, Length, LengthUnits, Source};
-use kerfwise_stack::Band;
+use kerfwise_stack::{Band, Stack};
 use std::ops::Range;
+
+/// A joint by one of the methods.
+#[derive(Debug, Clone)]
+pub(crate) enum Method {
+    /// With a dial, which is still to be set.
+    Shifted(Box<Recipe>),
+    /// Without a dial: all is said.
+    Fitted(Box<TenonFit>, Option<BladeHeight>),
+    /// Two fits that share a tenon.
+    Loose(Box<LooseTenon>),
+}
+
+/// A joint and its outcomes, where its dial is set or it has none.
+type Made = (Option<ShiftedTenon>, Vec<Stack>);
+
+impl Method {
+    /// The names of the outcomes that a joint has of its own; of a faulty one those that most joints may have.
+    pub(crate) fn own_outcomes(method: Option<&Self>) -> Vec<String> {
+        // Any travel would do: the names are the same.
+        match method.map(|method| method.made(Some(1.inch()))) {
+            Some(Ok((_, stacks))) => {
+                let outcomes = stacks.iter().flat_map(Stack::outcomes);
+                outcomes.map(|outcome| outcome.name().to_owned()).collect()
+            }
+            _ => [TenonFit::FIT, TenonFit::FACE_STEP, TenonFit::BACK_STEP]
+                .map(str::to_owned)
+                .to_vec(),
+        }
+    }
+
+    /// The outcomes; those of a joint with a dial once it is set to a travel.
+    pub(crate) fn made(&self, travel: Option<Length>) -> Result<Made, Error> {
+        let (joint, stack, blade) = match (self, travel) {
+            (Self::Shifted(recipe), Some(travel)) => {
+                let joint = recipe.at(travel)?;
+                let stack = joint.stack()?;
+                (Some(joint), stack, &recipe.blade)
+            }
+            (Self::Shifted(_), None) => return Ok((None, Vec::new())),
+            (Self::Fitted(joint, blade), _) => (None, joint.stack()?, blade),
+            (Self::Loose(joint), _) => (None, joint.stack()?, &None),
+        };
+        let blade = blade.as_ref().map(BladeHeight::stack).transpose()?;
+        Ok((joint, std::iter::once(stack).chain(blade).collect()))
+    }
+}
 
 /// All of a joint except for the travel that its dial is set to.
 #[derive(Debug, Clone)]
@@ -20,7 +72,7 @@ pub(crate) struct Recipe {
     plunger: Plunger,
     kerf: Kerf,
     mortise: Mortise,
-    clearance: Option<Source>,
+    clearance: Option<Clearance>,
     lock_down: Option<LockDown>,
     seating: Option<Cuts>,
     runner_play: Option<Cuts>,
@@ -28,6 +80,8 @@ pub(crate) struct Recipe {
     moisture: Option<MoistureBetweenCuts>,
     band: Option<Band>,
     face_step: Option<FaceStep>,
+    slant: Option<Slant>,
+    blade: Option<BladeHeight>,
 }
 
 /// The angle of the dial's plunger.
@@ -56,7 +110,7 @@ impl Recipe {
         let mut joint = ShiftedTenon::new(travel, self.kerf.clone(), self.mortise.clone());
         // One line per part: each setter takes its own type.
         if let Some(clearance) = &self.clearance {
-            joint = joint.clearance(&Clearance::total(clearance));
+            joint = joint.clearance(clearance);
         }
         if let Some(lock_down) = &self.lock_down {
             joint = joint.lock_down(lock_down.clone());
@@ -78,6 +132,9 @@ impl Recipe {
         }
         if let Some(step) = &self.face_step {
             joint = joint.face_step(step.clone());
+        }
+        if let Some(slant) = &self.slant {
+            joint = joint.slant(slant.clone());
         }
         Ok(joint)
     }
@@ -116,7 +173,7 @@ fn in_steps(travel: Length, step: Length) -> Length {
 /// What `[joint]` says.
 pub(crate) struct JointSection {
     /// `None` when it is faulty.
-    pub(crate) recipe: Option<Recipe>,
+    pub(crate) method: Option<Method>,
     pub(crate) travel: Option<Length>,
     pub(crate) dial_step: Option<Length>,
     pub(crate) places: Places,
@@ -156,24 +213,33 @@ pub(crate) fn read(entry: &Entry, pool: &mut Pool, sink: &mut Sink) -> Option<Jo
         pool,
         sink,
     };
-    reader.method();
-    let travel_value = reader.section.value("travel");
-    let travel = travel_value.and_then(|value| reader.positive(value, "travel"));
-    let step_value = reader.section.value("dial_step");
-    let dial_step = step_value.and_then(|value| reader.positive(value, "dial_step"));
-    let place = |value: Option<&Value>| value.map_or(entry.key_span.clone(), |v| v.span.clone());
-    let places = Places {
-        travel: place(travel_value),
-        clearance: place(reader.section.value("clearance")),
-        mortise: place(reader.section.value("mortise")),
+    let mut places = Places {
+        travel: entry.key_span.clone(),
+        clearance: entry.key_span.clone(),
+        mortise: entry.key_span.clone(),
     };
-    let numbers_are_good =
-        travel_value.is_some() == travel.is_some() && step_value.is_some() == dial_step.is_some();
-    let recipe = reader.recipe().filter(|_| numbers_are_good);
-    reader.own_names();
+    let (method, travel, dial_step) = match reader.method() {
+        "turned" => (reader.turned(), None, None),
+        "stacked cutter" => (reader.stacked_cutter(), None, None),
+        "by hand" => (reader.by_hand(), None, None),
+        "loose" => (reader.loose(), None, None),
+        _ => {
+            let set = reader.shifted(&mut places);
+            reader.own_names();
+            set
+        }
+    };
+    let place = |key: &str, place: &mut Range<usize>| {
+        if let Some(value) = reader.section.peek(key) {
+            *place = value.span.clone();
+        }
+    };
+    place("clearance", &mut places.clearance);
+    place("clearance_per_glue_line", &mut places.clearance);
+    place("mortise", &mut places.mortise);
     reader.section.close(reader.sink);
     Some(JointSection {
-        recipe,
+        method,
         travel,
         dial_step,
         places,
@@ -188,19 +254,38 @@ struct Reader<'a, 'b> {
 
 // What may be missing is doubly optional below: `None` is a fault, `Some(None)` is "not there".
 impl<'a> Reader<'a, '_> {
-    fn method(&mut self) {
-        let Some(value) = self.section.need("method") else {
-            return;
+    /// The method; the shifted one where there is none or a wrong one, whose keys are then read.
+    fn method(&mut self) -> &'static str {
+        const METHODS: [&str; 5] = ["shifted", "turned", "stacked cutter", "by hand", "loose"];
+        let value = self.section.need("method");
+        let Some((value, name)) = value.and_then(|v| Some((v, text(v, "method", self.sink)?)))
+        else {
+            return METHODS[0];
         };
-        match text(value, "method", self.sink) {
-            Some("shifted") | None => {}
-            Some(other) => {
-                let help = suggestion(other, ["shifted"], "it may be");
-                self.sink
-                    .at(&value.span, format!("there is no method {other:?}"))
-                    .help(help);
-            }
+        if let Some(method) = METHODS.into_iter().find(|method| *method == name) {
+            return method;
         }
+        let help = suggestion(name, METHODS, "it may be");
+        self.sink
+            .at(&value.span, format!("there is no method {name:?}"))
+            .help(help);
+        METHODS[0]
+    }
+
+    /// The joint, and what the plan says about its dial.
+    fn shifted(&mut self, places: &mut Places) -> (Option<Method>, Option<Length>, Option<Length>) {
+        let travel_value = self.section.value("travel");
+        let travel = travel_value.and_then(|value| self.positive(value, "travel"));
+        let step_value = self.section.value("dial_step");
+        let dial_step = step_value.and_then(|value| self.positive(value, "dial_step"));
+        if let Some(value) = travel_value {
+            places.travel = value.span.clone();
+        }
+        let numbers_are_good = travel_value.is_some() == travel.is_some()
+            && step_value.is_some() == dial_step.is_some();
+        let recipe = self.recipe().filter(|_| numbers_are_good);
+        let method = recipe.map(|recipe| Method::Shifted(Box::new(recipe)));
+        (method, travel, dial_step)
     }
 
     fn recipe(&mut self) -> Option<Recipe> {
@@ -208,18 +293,17 @@ impl<'a> Reader<'a, '_> {
         let errors = self.sources("travel_errors");
         let plunger = self.plunger();
         let kerf = self.kerf();
-        let mortise = self.mortise();
-        let clearance = self.optional_source("clearance", Dimension::LENGTH);
+        let mortise = self.mortise("mortise");
+        let clearance = self.clearance();
         let lock_down = self.lock_down();
         let seating = self.cuts("seating");
         let runner_play = self.cuts("runner_play");
         let kerf_change = self.cuts("kerf_change");
         let moisture = self.moisture();
-        let band = match self.section.value("fit_band") {
-            Some(value) => band(value, "fit_band", self.sink).map(Some),
-            None => Some(None),
-        };
+        let band = self.fit_band();
         let face_step = self.face_step();
+        let angles = self.angles();
+        let blade = self.blade_height();
         Some(Recipe {
             errors: errors?,
             plunger: plunger?,
@@ -233,7 +317,30 @@ impl<'a> Reader<'a, '_> {
             moisture: moisture?,
             band: band?,
             face_step: face_step?,
+            slant: angles?.map(|angles| angles.off_one_face()),
+            blade: blade?,
         })
+    }
+
+    fn fit_band(&mut self) -> Option<Option<Band>> {
+        match self.section.value("fit_band") {
+            Some(value) => band(value, "fit_band", self.sink).map(Some),
+            None => Some(None),
+        }
+    }
+
+    /// The wanted clearance: in total, or of one glue line.
+    fn clearance(&mut self) -> Option<Option<Clearance>> {
+        let keys = ["clearance", "clearance_per_glue_line"];
+        let Some(entry) = self.section.at_most_one_of(&keys, self.sink) else {
+            return Some(None);
+        };
+        let source = self.source(&entry.value, &entry.key, Dimension::LENGTH)?;
+        Some(Some(if entry.key == keys[0] {
+            Clearance::total(&source)
+        } else {
+            Clearance::per_glue_line(&source)
+        }))
     }
 
     fn positive(&mut self, value: &Value, what: &str) -> Option<Length> {
@@ -265,52 +372,6 @@ impl<'a> Reader<'a, '_> {
                 None
             }
         }
-    }
-
-    fn kerf(&mut self) -> Option<Kerf> {
-        let mut part = self.needed_part(
-            "kerf",
-            "such as kerf = { test_cut = \"kerf\", gauge = \"caliper\" }",
-        )?;
-        let keys = ["source", "test_cut", "pin"];
-        let help = "one source, a test cut that was measured, or a pin and leaves in a saw cut";
-        let kerf = match part.section.one_of(&keys, help, part.sink) {
-            None => None,
-            Some(entry) if entry.key == "source" => {
-                let kerf = part.source(&entry.value, "kerf.source");
-                kerf.map(|kerf| Kerf::from_source(&kerf))
-            }
-            Some(entry) if entry.key == "test_cut" => {
-                let readings = part.source(&entry.value, "kerf.test_cut");
-                let gauge = part.need("gauge");
-                readings
-                    .zip(gauge)
-                    .map(|(r, g)| Kerf::from_test_cut(&r, &g))
-            }
-            Some(entry) => part.pin_and_leaves(entry),
-        };
-        part.section.close(part.sink);
-        kerf
-    }
-
-    fn mortise(&mut self) -> Option<Mortise> {
-        let mut part =
-            self.needed_part("mortise", "such as mortise = { at_feel = \"mortise\" }")?;
-        let keys = ["at_feel", "width"];
-        let help = "at_feel when the reading holds the wanted clearance, width from wall to wall";
-        let entry = part.section.one_of(&keys, help, part.sink);
-        let mortise = entry.and_then(|entry| {
-            let what = format!("mortise.{}", entry.key);
-            let source = part.source(&entry.value, &what)?;
-            Some(match entry.key.as_str() {
-                "at_feel" => Mortise::at_feel(&source),
-                _ => Mortise::geometric(&source),
-            })
-        });
-        let errors = part.sources("errors", "mortise.errors");
-        part.section.close(part.sink);
-        let errors = errors?;
-        Some(errors.iter().fold(mortise?, Mortise::with))
     }
 
     fn lock_down(&mut self) -> Option<Option<LockDown>> {
@@ -382,17 +443,6 @@ impl<'a> Reader<'a, '_> {
                 .pool
                 .cuts(value, key, Dimension::LENGTH, self.sink)
                 .map(Some),
-        }
-    }
-
-    fn optional_source(
-        &mut self,
-        key: &'static str,
-        dimension: Dimension,
-    ) -> Option<Option<Source>> {
-        match self.section.value(key) {
-            None => Some(None),
-            Some(value) => self.source(value, key, dimension).map(Some),
         }
     }
 
@@ -493,29 +543,6 @@ impl Part<'_, '_> {
             self.sink.at(&self.section.span, message);
         }
         source
-    }
-
-    fn pin_and_leaves(&mut self, pin: &Entry) -> Option<Kerf> {
-        let pin_source = self.source(&pin.value, "kerf.pin");
-        let leaf_error = self.need("leaf_error");
-        let film = self.optional("film");
-        let number = self.section.need("leaves");
-        let number = number.and_then(|value| count(value, "kerf.leaves", 1000, self.sink));
-        let goes = self.length("goes");
-        let does_not_go = self.length("does_not_go");
-        let leaves = Leaves {
-            count: number?,
-            goes: goes?,
-            does_not_go: does_not_go?,
-        };
-        let kerf = Kerf::from_pin_and_leaves(&pin_source?, leaves, &leaf_error?, film?.as_ref());
-        match kerf {
-            Ok(kerf) => Some(kerf),
-            Err(error) => {
-                self.sink.at(&self.section.span, error.to_string());
-                None
-            }
-        }
     }
 
     fn length(&mut self, key: &'static str) -> Option<Length> {

@@ -1,6 +1,6 @@
 //! What a plan is made of, put together for one travel.
 
-use crate::joint::Recipe;
+use crate::joint::Method;
 use crate::outcome::{Correlation, Outcome};
 use kerfwise_joint::ShiftedTenon;
 use kerfwise_source::{CorrelationMatrix, Length, Source};
@@ -9,7 +9,7 @@ use kerfwise_stack::{Expr, Stack};
 /// All that does not depend on the travel.
 #[derive(Debug, Clone)]
 pub(crate) struct Parts {
-    pub(crate) recipe: Option<Recipe>,
+    pub(crate) method: Option<Method>,
     pub(crate) sources: Vec<Source>,
     pub(crate) outcomes: Vec<Outcome>,
     pub(crate) correlations: Vec<Correlation>,
@@ -44,22 +44,20 @@ impl Parts {
         &self,
         travel: Option<Length>,
     ) -> Result<(Option<ShiftedTenon>, Stack), Vec<Problem>> {
-        let joint = match (&self.recipe, travel) {
-            (Some(recipe), Some(travel)) => Some(recipe.at(travel).map_err(joint_problem)?),
-            _ => None,
-        };
-        let of_joint = joint.as_ref().map(ShiftedTenon::stack).transpose();
-        let of_joint = of_joint.map_err(joint_problem)?;
-        let sources = self.all_sources(of_joint.as_ref());
+        let made = self
+            .method
+            .as_ref()
+            .map(|method| method.made(travel))
+            .transpose();
+        let (joint, of_joint) = made.map_err(joint_problem)?.unwrap_or_default();
+        let sources = self.all_sources(&of_joint);
         let mut problems = Vec::new();
         let mut builder = Stack::builder();
-        if let Some(stack) = &of_joint {
-            for outcome in stack.outcomes() {
-                builder = match outcome.band() {
-                    Some(band) => builder.outcome(outcome.name(), outcome.expr(), band),
-                    None => builder.outcome_without_band(outcome.name(), outcome.expr()),
-                };
-            }
+        for outcome in of_joint.iter().flat_map(Stack::outcomes) {
+            builder = match outcome.band() {
+                Some(band) => builder.outcome(outcome.name(), outcome.expr(), band),
+                None => builder.outcome_without_band(outcome.name(), outcome.expr()),
+            };
         }
         for (index, outcome) in self.outcomes.iter().enumerate() {
             match expression(outcome, &sources) {
@@ -94,10 +92,9 @@ impl Parts {
     }
 
     /// Those of the plan, and those that the joint makes itself.
-    fn all_sources(&self, of_joint: Option<&Stack>) -> Vec<Source> {
+    fn all_sources(&self, of_joint: &[Stack]) -> Vec<Source> {
         let mut all = self.sources.clone();
-        let made = of_joint.map(Stack::sources).unwrap_or_default();
-        for source in made {
+        for source in of_joint.iter().flat_map(Stack::sources) {
             if !all.iter().any(|known| known.is_same(source)) {
                 all.push(source.clone());
             }

@@ -2,7 +2,7 @@ use crate::document::{self, Entry, Kind, Table, Value};
 use crate::event::Events;
 use crate::fault::Sink;
 use crate::files::Files;
-use crate::joint::{self, JointSection};
+use crate::joint::{self, JointSection, Method, Recipe};
 use crate::near::{near, quoted};
 use crate::outcome::{self, Correlation, Outcome};
 use crate::parts::{Parts, Problem};
@@ -118,7 +118,7 @@ impl Plan {
     ///
     /// # Errors
     ///
-    /// When the plan has no joint, or the travel is not above 0.
+    /// When the plan has no joint with a dial, or the travel is not above 0.
     ///
     /// ```
     /// use kerfwise_source::LengthUnits;
@@ -130,7 +130,7 @@ impl Plan {
     pub fn with_travel(&self, travel: Length) -> Result<Self, Faults> {
         let refused = |message: String| Faults::of_file(&self.name, message, None);
         if self.joint.is_none() {
-            let message = "the plan has no joint, so there is no travel to be set";
+            let message = "the plan has no joint with a dial, so there is no travel to be set";
             return Err(refused(message.to_owned()));
         }
         match self.parts.put_together(Some(travel)) {
@@ -194,7 +194,8 @@ impl Plan {
         self.travel_was_given
     }
 
-    /// The joint, if the plan describes one.
+    /// The joint with a dial to be set, if the plan describes one. What joints by other methods have to say is in
+    /// the [`stack`](Self::stack).
     #[must_use]
     pub fn joint(&self) -> Option<&ShiftedTenon> {
         self.joint.as_ref()
@@ -314,17 +315,17 @@ fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option
     names_are_free(sections, sink);
     // With faulty parts, what they leave out would only be told a second time.
     let joint_is_sound = match &sections.joint {
-        Some(joint) => joint.recipe.is_some(),
+        Some(joint) => joint.method.is_some(),
         None => !sections.has_joint,
     };
     if !pool.is_sound() || !joint_is_sound {
         return None;
     }
     let parts = Parts {
-        recipe: sections
+        method: sections
             .joint
             .as_ref()
-            .and_then(|joint| joint.recipe.clone()),
+            .and_then(|joint| joint.method.clone()),
         sources: pool.sources(),
         outcomes: sections.outcomes.iter().map(|(o, ..)| o.clone()).collect(),
         correlations: sections
@@ -333,12 +334,12 @@ fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option
             .map(|(c, _)| c.clone())
             .collect(),
     };
-    if parts.recipe.is_none() && parts.outcomes.is_empty() {
+    if parts.method.is_none() && parts.outcomes.is_empty() {
         return None;
     }
-    let travel = match &sections.joint {
-        Some(joint) => Some(travel(joint, sink)?),
-        None => None,
+    let travel = match (&sections.joint, &parts.method) {
+        (Some(joint), Some(Method::Shifted(recipe))) => Some(travel(joint, recipe, sink)?),
+        _ => None,
     };
     match parts.put_together(travel) {
         Ok((joint, stack)) => Some((parts, joint, stack)),
@@ -352,11 +353,11 @@ fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option
 }
 
 /// The travel that the plan states, or else the nominal one.
-fn travel(joint: &JointSection, sink: &mut Sink) -> Option<Length> {
+fn travel(joint: &JointSection, recipe: &Recipe, sink: &mut Sink) -> Option<Length> {
     if joint.travel.is_some() {
         return joint.travel;
     }
-    match joint.recipe.as_ref()?.nominal_travel(joint.dial_step) {
+    match recipe.nominal_travel(joint.dial_step) {
         Ok(travel) => Some(travel),
         Err(error) => {
             joint.places.tell_nominal(&error, sink);
@@ -367,13 +368,13 @@ fn travel(joint: &JointSection, sink: &mut Sink) -> Option<Length> {
 
 /// A joint has outcomes of its own.
 fn names_are_free(sections: &Sections<'_>, sink: &mut Sink) {
-    let own = [
-        ShiftedTenon::FIT,
-        ShiftedTenon::FACE_STEP,
-        ShiftedTenon::BACK_STEP,
-    ];
+    let method = sections
+        .joint
+        .as_ref()
+        .and_then(|joint| joint.method.as_ref());
+    let own = Method::own_outcomes(method);
     for (outcome, entry, _) in &sections.outcomes {
-        if sections.has_joint && own.contains(&outcome.name.as_str()) {
+        if sections.has_joint && own.contains(&outcome.name) {
             let message = format!("the joint has an outcome {:?} already", outcome.name);
             sink.at(&entry.key_span, message)
                 .help("give it another name");

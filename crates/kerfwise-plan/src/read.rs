@@ -59,6 +59,12 @@ impl<'a> Section<'a> {
         self.table.0.iter().find(|entry| entry.key == key)
     }
 
+    /// A value, whether or not its key is one that is asked for.
+    pub(crate) fn peek(&self, key: &str) -> Option<&'a Value> {
+        let found = self.table.0.iter().find(|entry| entry.key == key);
+        found.map(|entry| &entry.value)
+    }
+
     pub(crate) fn value(&mut self, key: &'static str) -> Option<&'a Value> {
         self.get(key).map(|entry| &entry.value)
     }

@@ -85,6 +85,31 @@ fn with_joint(lines: &str) -> String {
         ("dial_limit", "0 in"),
         ("dial_reading", "0 in"),
         ("plunger", "1 deg"),
+        ("wedges_closed", "1/4 in"),
+        ("wedges_slide", "2 in"),
+        ("bit", "3/8 in"),
+        ("run_out", "1 thou"),
+        ("fence_shift", "1/8 in"),
+        ("pass", "0 in"),
+        ("chisel", "3/8 in"),
+        ("twist", "0 deg"),
+        ("pins", "3/8 in"),
+        ("wall", "0 in"),
+        ("lean", "0 deg"),
+        ("jig_lean", "0 deg"),
+        ("chip_yaw", "0 deg"),
+        ("tooth", "1/8 in"),
+        ("plate_run_out", "2 thou"),
+        ("flange_run_out", "1 thou"),
+        ("tip_spread", "0 in"),
+        ("phase", "90 deg"),
+        ("heel", "2 thou"),
+        ("blade", "1-1/4 in"),
+        ("height_gauge", "0 in"),
+        ("shoulder", "1-1/4 in"),
+        ("tips", "1 thou"),
+        ("support", "0 in"),
+        ("mortise_depth", "1-5/16 in"),
         ("ash_radial", "0.00169 /%MC"),
         ("moisture_change", "0 %MC"),
     ];
@@ -131,7 +156,7 @@ fn every_block_of_the_reference_is_read() {
         }
     }
     assert!(
-        plans >= 4 && fragments >= 30,
+        plans >= 7 && fragments >= 40,
         "{plans} plans, {fragments} fragments"
     );
 }

@@ -26,7 +26,7 @@
 //!
 //! [`ChanceReport`] (all propagations side by side), [`BudgetReport`] (which error eats the band),
 //! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three
-//! together); [`Style`] says how text looks; [`cautions`] holds the
+//! together), [`CompareReport`] (plans side by side); [`Style`] says how text looks; [`cautions`] holds the
 //! words that go with every output that leads someone to a running saw.
 //!
 //! # What it does not do
@@ -36,6 +36,7 @@
 mod budget;
 pub mod cautions;
 mod chance;
+mod compare;
 mod input;
 mod job;
 mod number;
@@ -48,6 +49,7 @@ pub use chance::{
     BatchChances, ChanceReport, ExactChances, MonteCarloChances, OutcomeChances, RangeReport,
     SumOfSquaresChances, ThreeChances, Way,
 };
+pub use compare::{CompareReport, ComparedOutcome, ComparedPlan, Minutes};
 pub use input::{Input, Origin, Subject};
 pub use job::JobReport;
 pub use setting::{SettingReport, SettingRow};

@@ -36,7 +36,7 @@
 //! | [`numeric`] | the functions underneath, with the same bits everywhere |
 //!
 //! The examples of this crate are the main job in library calls (`main_job`), a stack that is no joint
-//! (`drawer`), and a plan read from a file (`plan_file`).
+//! (`drawer`), a plan read from a file (`plan_file`), and two ways to cut one tenon (`two_ways`).
 //!
 //! # What it does not do
 //!
