@@ -3,9 +3,11 @@
 mod blade;
 mod fitted;
 mod kerf;
+mod later;
 mod mortise;
 mod slant;
 
+use self::later::Later;
 use crate::document::{Entry, Value};
 use crate::fault::Sink;
 use crate::near::suggestion;
@@ -54,6 +56,10 @@ impl Method {
             (Self::Shifted(recipe), Some(travel)) => {
                 let joint = recipe.at(travel)?;
                 let stack = joint.stack()?;
+                let stack = match &recipe.later[..] {
+                    [] => stack,
+                    later => Later::watch(later, joint.joint()).stack()?,
+                };
                 (Some(joint), stack, &recipe.blade)
             }
             (Self::Shifted(_), None) => return Ok((None, Vec::new())),
@@ -82,6 +88,7 @@ pub(crate) struct Recipe {
     face_step: Option<FaceStep>,
     slant: Option<Slant>,
     blade: Option<BladeHeight>,
+    later: Vec<Later>,
 }
 
 /// The angle of the dial's plunger.
@@ -304,6 +311,7 @@ impl<'a> Reader<'a, '_> {
         let face_step = self.face_step();
         let angles = self.angles();
         let blade = self.blade_height();
+        let later = self.later();
         Some(Recipe {
             errors: errors?,
             plunger: plunger?,
@@ -319,6 +327,7 @@ impl<'a> Reader<'a, '_> {
             face_step: face_step?,
             slant: angles?.map(|angles| angles.off_one_face()),
             blade: blade?,
+            later: later?,
         })
     }
 

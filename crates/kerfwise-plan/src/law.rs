@@ -7,7 +7,7 @@ use kerfwise_numeric::float;
 use kerfwise_source::{Dimension, Distribution, Error, Quantity, TypeB};
 
 /// The keys that say how an error is distributed.
-pub(crate) const LAWS: [&str; 18] = [
+pub(crate) const LAWS: [&str; 19] = [
     "normal",
     "rectangular",
     "triangular",
@@ -25,6 +25,7 @@ pub(crate) const LAWS: [&str; 18] = [
     "point",
     "certificate",
     "resolution",
+    "wood",
     "readings",
 ];
 
@@ -85,7 +86,7 @@ impl<'a> OneDimension<'a> {
     }
 }
 
-/// The law under one of the keys [`LAWS`], except for readings; in the raw unit.
+/// The law under one of the keys [`LAWS`], except for wood and readings; in the raw unit.
 pub(crate) fn read<'a>(
     entry: &'a Entry,
     name: &str,
@@ -225,7 +226,7 @@ impl<'a> Law<'a, '_> {
         let mut section = Section::new(name, &value.span, table);
         let weight = section.need("weight");
         let weight = weight.and_then(|w| number(w, &format!("{}: weight", self.what), self.sink));
-        let laws = &LAWS[..LAWS.len() - 1];
+        let laws = &LAWS[..LAWS.len() - 2];
         let entry = section.at_most_one_of(laws, self.sink);
         if entry.is_none() {
             let message = format!("{} needs a law", section.name);

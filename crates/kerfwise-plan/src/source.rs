@@ -5,8 +5,9 @@ use crate::event::Events;
 use crate::fault::Sink;
 use crate::files::Files;
 use crate::law::{self, LAWS, OneDimension};
-use crate::near::quoted;
+use crate::near::{quoted, suggestion};
 use crate::read::{Section, number, pair, text};
+use kerfwise_joint::wood::Species;
 use kerfwise_source::{
     Dimension, Distribution, Error, ErrorKind, Event, Quantity, Source, SourcePart, TypeA,
 };
@@ -149,11 +150,12 @@ struct Law {
     /// `None` when it is faulty.
     distribution: Option<Distribution>,
     span: Range<usize>,
-    /// What the readings say, where the law comes from readings.
+    /// What the readings or the table say, where the law comes from them.
     estimate: Option<f64>,
     degrees_of_freedom: Option<f64>,
     readings_dimension: Option<Dimension>,
-    measured: Option<String>,
+    /// Where the numbers come from, where the law says it.
+    from: Option<(&'static str, String)>,
 }
 
 struct Reader<'a, 'b> {
@@ -206,6 +208,14 @@ impl<'a> Reader<'a, '_> {
         let entry = self.section.at_most_one_of(&LAWS, self.sink);
         let column = self.section.get("column");
         let usage = self.section.get("use");
+        let direction = self.section.get("direction");
+        if let Some(direction) = direction.filter(|_| entry.is_none_or(|entry| entry.key != "wood"))
+        {
+            let message = format!("{} has a direction but no wood", self.name);
+            self.sink
+                .at(&direction.key_span, message)
+                .help("add wood = \"white ash\" or another, or take it away");
+        }
         let Some(entry) = entry else {
             self.only_with_readings([column, usage]);
             return None;
@@ -214,6 +224,9 @@ impl<'a> Reader<'a, '_> {
             return Some(self.readings(entry, column, usage, files));
         }
         self.only_with_readings([column, usage]);
+        if entry.key == "wood" {
+            return Some(self.wood(entry, direction));
+        }
         let distribution = law::read(entry, &self.name, &mut self.numbers, self.sink);
         Some(Law {
             distribution,
@@ -221,8 +234,68 @@ impl<'a> Reader<'a, '_> {
             estimate: None,
             degrees_of_freedom: None,
             readings_dimension: None,
-            measured: None,
+            from: None,
         })
+    }
+
+    /// The coefficient of a wood of the table, in one direction.
+    fn wood(&mut self, entry: &Entry, direction: Option<&Entry>) -> Law {
+        let mut law = Law {
+            distribution: None,
+            span: entry.value.span.clone(),
+            estimate: None,
+            degrees_of_freedom: None,
+            readings_dimension: Dimension::NUMBER.per(Dimension::MOISTURE),
+            from: Some(("stated", String::new())),
+        };
+        let is_radial = self.direction(direction);
+        let what = self.what("wood");
+        let species = text(&entry.value, &what, self.sink).map(Species::named);
+        let (species, is_radial) = match (species, is_radial) {
+            (Some(Ok(species)), Some(is_radial)) => (species, is_radial),
+            (Some(Err(error)), _) => {
+                self.sink
+                    .at(&entry.value.span, format!("{}: {error}", self.name));
+                return law;
+            }
+            _ => return law,
+        };
+        let (coefficient, word) = match is_radial {
+            true => (species.radial().raw(), "radial"),
+            false => (species.tangential().raw(), "tangential"),
+        };
+        law.estimate = Some(coefficient);
+        law.distribution = Distribution::normal(0.0, coefficient * species.relative_spread()).ok();
+        law.from = Some((
+            "stated",
+            format!("{}, {word}: {}", species.name(), species.source()),
+        ));
+        law
+    }
+
+    /// Whether it is radial; else it is tangential.
+    fn direction(&mut self, entry: Option<&Entry>) -> Option<bool> {
+        let Some(entry) = entry else {
+            let message = format!(
+                "{} does not say in which direction its wood moves",
+                self.name
+            );
+            let help =
+                "add direction = \"radial\" (across the rings) or \"tangential\" (along them)";
+            self.section.misses(&["direction"], message, Some(help));
+            return None;
+        };
+        let what = self.what("direction");
+        match text(&entry.value, &what, self.sink)? {
+            "radial" => Some(true),
+            "tangential" => Some(false),
+            other => {
+                let help = suggestion(other, ["radial", "tangential"], "it may be");
+                let message = format!("{what} may not be {other:?}");
+                self.sink.at(&entry.value.span, message).help(help);
+                None
+            }
+        }
     }
 
     fn only_with_readings(&mut self, entries: [Option<&Entry>; 2]) {
@@ -247,7 +320,7 @@ impl<'a> Reader<'a, '_> {
             estimate: None,
             degrees_of_freedom: None,
             readings_dimension: None,
-            measured: Some(String::new()),
+            from: Some(("measured", String::new())),
         };
         let usage = self.usage(usage);
         let what = self.what("column");
@@ -264,7 +337,10 @@ impl<'a> Reader<'a, '_> {
         };
         let (column, count) = (readings.column(), readings.raw().len());
         law.readings_dimension = Some(readings.dimension());
-        law.measured = Some(format!("{path}, column {column:?}, {count} readings"));
+        law.from = Some((
+            "measured",
+            format!("{path}, column {column:?}, {count} readings"),
+        ));
         match usage.map(|usage| usage.evaluate(readings.raw())) {
             Some(Ok((distribution, estimate, dof))) => {
                 law.distribution = Some(distribution);
@@ -294,7 +370,7 @@ impl<'a> Reader<'a, '_> {
             "empirical" => Some(Usage::Empirical),
             other => {
                 let known = ["mean", "spread", "empirical"];
-                let help = crate::near::suggestion(other, known, "it may be");
+                let help = suggestion(other, known, "it may be");
                 let message = format!("{what} may not be {other:?}");
                 self.sink.at(&entry.value.span, message).help(help);
                 None
@@ -302,13 +378,21 @@ impl<'a> Reader<'a, '_> {
         }
     }
 
-    /// Readings that give an estimate leave none to be stated.
+    /// Readings or a wood that give an estimate leave none to be stated.
     fn check_estimate(&mut self, value: Option<&Value>, law: Option<&Law>) {
-        if let (Some(value), Some(_)) = (value, law.and_then(|law| law.estimate)) {
-            let message = format!("{} has an estimate from its readings already", self.name);
-            self.sink
-                .at(&value.span, message)
-                .help("take the estimate away, or use the readings as a \"spread\"");
+        let given = law
+            .filter(|law| law.estimate.is_some())
+            .and_then(|law| law.from.as_ref());
+        if let (Some(value), Some((from, _))) = (value, given) {
+            let (what, help) = match *from {
+                "measured" => (
+                    "readings",
+                    "take the estimate away, or use the readings as a \"spread\"",
+                ),
+                _ => ("wood", "take the estimate away, or the wood"),
+            };
+            let message = format!("{} has an estimate from its {what} already", self.name);
+            self.sink.at(&value.span, message).help(help);
         }
         if value.is_none() && law.is_none() {
             let message = format!("{} has neither an estimate nor an error", self.name);
@@ -321,17 +405,22 @@ impl<'a> Reader<'a, '_> {
     fn provenance(&mut self, law: Option<&Law>) -> Option<(&'static str, String)> {
         const KEYS: [&str; 3] = ["measured", "stated", "assumed"];
         let entry = self.section.at_most_one_of(&KEYS, self.sink);
-        let from_readings = law.and_then(|law| law.measured.clone());
-        match (entry, from_readings) {
-            (None, Some(readings)) => Some(("measured", readings)),
-            (Some(entry), Some(_)) => {
-                let message = format!(
-                    "{} has both readings and {}: keep one",
-                    self.name, entry.key
-                );
-                self.sink
-                    .at(&entry.key_span, message)
-                    .help("readings say already where the number came from");
+        let from_law = law.and_then(|law| law.from.clone());
+        match (entry, from_law) {
+            (None, Some(from)) => Some(from),
+            (Some(entry), Some((from, _))) => {
+                let (what, help) = match from {
+                    "measured" => (
+                        "readings",
+                        "readings say already where the number came from",
+                    ),
+                    _ => (
+                        "wood",
+                        "the table of woods says already where the number came from",
+                    ),
+                };
+                let message = format!("{} has both {what} and {}: keep one", self.name, entry.key);
+                self.sink.at(&entry.key_span, message).help(help);
                 None
             }
             (Some(entry), None) => {

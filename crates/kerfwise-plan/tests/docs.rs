@@ -40,7 +40,13 @@ fn read(text: &str) -> Plan {
 }
 
 fn with_source(lines: &str) -> String {
-    let from = ["measured =", "stated =", "assumed =", "readings ="];
+    let from = [
+        "measured =",
+        "stated =",
+        "assumed =",
+        "readings =",
+        "wood =",
+    ];
     let provenance = if from.iter().any(|key| lines.contains(key)) {
         ""
     } else {
@@ -112,6 +118,9 @@ fn with_joint(lines: &str) -> String {
         ("mortise_depth", "1-5/16 in"),
         ("ash_radial", "0.00169 /%MC"),
         ("moisture_change", "0 %MC"),
+        ("ash_tangential", "0.00274 /%MC"),
+        ("shop", "8 %MC"),
+        ("summer", "12 %MC"),
     ];
     for (name, estimate) in lengths {
         text.push_str(&format!(

@@ -164,11 +164,15 @@ impl CompareReport {
         text
     }
 
-    /// The sources of all plans; of those that are alike in all they say, one.
+    /// The sources of all plans; of those that are alike in what is told of them, one.
     fn inputs(&self) -> Vec<Input> {
+        let is_told_alike = |a: &Input, b: &Input| {
+            (&a.name, &a.unit, &a.from, a.origin) == (&b.name, &b.unit, &b.from, b.origin)
+                && a.standard_uncertainty == b.standard_uncertainty
+        };
         let mut all: Vec<Input> = Vec::new();
         for input in self.plans.iter().flat_map(|plan| &plan.inputs) {
-            if !all.contains(input) {
+            if !all.iter().any(|known| is_told_alike(known, input)) {
                 all.push(input.clone());
             }
         }

@@ -185,7 +185,8 @@ impl Species {
     }
 
     /// The moisture content, in percent, below which this wood is taken to shrink: 30 for most (Wood
-    /// Handbook, chapter 13), 22 for those whose printed coefficients fit their shrinkage only with it.
+    /// Handbook, chapter 13), 22 where the printed coefficients can only have been made with it (for
+    /// mahogany and teak from shrinkages that are no longer printed).
     #[must_use]
     pub fn zero_shrinkage_at(&self) -> f64 {
         self.zero_shrinkage_at
@@ -224,13 +225,29 @@ impl Species {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn factor(&self, name: &str) -> SourceBuilder {
-        let Row { status, source, .. } = self.coefficient;
+        let from = format!(
+            "{}: {}; spread between boards assumed",
+            self.name,
+            self.source()
+        );
         Source::new(name, 1.0)
             .normal(self.relative_spread())
-            .stated(&format!(
-                "{}: Wood Handbook (FPL-GTR-190), {source} ({status}); spread between boards assumed",
-                self.name
-            ))
+            .stated(&from)
+    }
+
+    /// Where the coefficients are from, and how they came into the table.
+    ///
+    /// ```
+    /// use kerfwise_joint::wood::Species;
+    ///
+    /// let ash = Species::named("white ash")?;
+    /// assert_eq!(ash.source(), "Wood Handbook (FPL-GTR-190), Table 13-5 (read)");
+    /// # Ok::<(), kerfwise_joint::Error>(())
+    /// ```
+    #[must_use]
+    pub fn source(&self) -> String {
+        let Row { status, source, .. } = self.coefficient;
+        format!("Wood Handbook (FPL-GTR-190), {source} ({status})")
     }
 }
 

@@ -1,5 +1,6 @@
 //! The methods without a dial: turned over, with a stacked cutter, by hand, loose.
 
+use super::later::Later;
 use super::{Method, Reader, band};
 use kerfwise_joint::{
     BackStep, BladeHeight, Clearance, Cuts, HandTenon, LooseTenon, Mortise, StackedCutterTenon,
@@ -18,6 +19,7 @@ struct Around {
     band: Option<Band>,
     face: Option<(Source, Band)>,
     back: Option<BackStep>,
+    later: Vec<Later>,
 }
 
 impl Around {
@@ -35,6 +37,7 @@ impl Around {
         if let Some(back) = self.back {
             joint = joint.back_step(back);
         }
+        let joint = Later::watch(&self.later, joint);
         Method::Fitted(Box::new(joint), blade)
     }
 }
@@ -119,6 +122,7 @@ impl Reader<'_, '_> {
         let clearance = self.clearance();
         let fits = self.fit_band();
         let face = self.face_of_fitted();
+        let later = self.later();
         let (face, back) = face?;
         Some(Around {
             mortise: mortise?,
@@ -126,6 +130,7 @@ impl Reader<'_, '_> {
             band: fits?,
             face,
             back,
+            later: later?,
         })
     }
 
