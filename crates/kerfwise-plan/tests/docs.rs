@@ -63,7 +63,8 @@ fn with_joint(lines: &str) -> String {
         ("kerf =", "kerf = { source = \"kerf\" }\n"),
         ("mortise =", "mortise = { at_feel = \"mortise\" }\n"),
     ] {
-        if !lines.lines().any(|l| l.starts_with(key)) {
+        let mut own = lines.lines().take_while(|l| !l.starts_with('['));
+        if !own.any(|l| l.starts_with(key)) {
             text.push_str(line);
         }
     }
