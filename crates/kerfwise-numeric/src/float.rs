@@ -84,7 +84,8 @@ over_libm! {
     /// assert_eq!(kerfwise_numeric::float::atan(1.0), std::f64::consts::FRAC_PI_4);
     /// ```
     pub fn atan(x) = atan;
-    /// Angle of the point (x, y) from the positive x axis, in radians, within -pi..=pi. Note the order: y first.
+    /// Angle of the point (x, y) from the positive x axis, in radians, within -pi..=pi; within two units in the last place.
+    /// Note the order: y first.
     ///
     /// ```
     /// assert_eq!(kerfwise_numeric::float::atan2(1.0, 0.0), std::f64::consts::FRAC_PI_2);

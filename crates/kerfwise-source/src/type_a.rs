@@ -1,5 +1,4 @@
 use crate::{Distribution, Error, ErrorKind};
-use kerfwise_numeric::sum::sum;
 
 /// Type A evaluation (JCGM 100:2008, 4.2) of independent readings of one quantity, numbers in one raw unit.
 ///
@@ -28,13 +27,13 @@ pub struct TypeA {
 impl TypeA {
     /// From at least two finite readings.
     ///
-    /// In two passes with compensated sums: readings that differ only in their last digits keep
-    /// what digits of their spread they have.
+    /// Counted from the middle of the readings, with compensated sums: readings that differ only in
+    /// their last digits keep what digits of their spread they have, and none is too large or small.
     ///
     /// # Errors
     ///
     /// [`ErrorKind::Readings`] for fewer than two readings, for one that is not a finite number
-    /// (which one is said, counted from 1), and where a sum of squares overflows.
+    /// (which one is said, counted from 1), and where the standard deviation is above the largest number.
     ///
     /// ```
     /// use kerfwise_source::TypeA;
@@ -69,24 +68,18 @@ impl TypeA {
             ));
         }
         let n = readings.len() as f64;
-        let first = sum(readings.iter().copied()) / n;
-        // The rounding of the first mean shows as a mean of the deviations from it that is not 0;
-        // it corrects both the mean and, by the subtracted square, the variance.
-        let rest = sum(readings.iter().map(|reading| reading - first)) / n;
-        let squares = sum(readings
-            .iter()
-            .map(|reading| (reading - first) * (reading - first)));
-        let mean = first + rest;
-        let variance = ((squares - n * rest * rest) / (n - 1.0)).max(0.0);
-        if !(mean.is_finite() && squares.is_finite()) {
-            return wrong(
-                "the readings are too large to be squared and added: use a larger unit".to_owned(),
-            );
+        let law = Distribution::empirical(readings)?;
+        let mean = law.mean().unwrap_or(f64::NAN);
+        // The law of the readings themselves has the divisor n.
+        let standard_deviation =
+            law.standard_deviation().unwrap_or(f64::NAN) * (n / (n - 1.0)).sqrt();
+        if !(mean.is_finite() && standard_deviation.is_finite()) {
+            return wrong("the readings are too far apart: use a larger unit".to_owned());
         }
         Ok(Self {
             count: readings.len(),
             mean,
-            standard_deviation: variance.sqrt(),
+            standard_deviation,
         })
     }
 
@@ -255,9 +248,19 @@ mod tests {
             "reading 2 of 3 must be a finite number (got NaN)"
         );
         assert_eq!(
-            message(&[1e300, -1e300]),
-            "the readings are too large to be squared and added: use a larger unit"
+            message(&[f64::MAX, -f64::MAX]),
+            "the readings are too far apart: use a larger unit"
         );
+    }
+
+    #[test]
+    fn readings_of_any_size_have_a_spread() {
+        // By hand: three readings a step apart have the standard deviation of one step.
+        for step in [1e-309, 1e-200, 1.0, 1e200, 8e307] {
+            let evaluated = TypeA::from_readings(&[-step, 0.0, step]).unwrap();
+            assert_near(evaluated.standard_deviation(), step, 1e-13);
+            assert_eq!(evaluated.mean().abs().to_bits(), 0);
+        }
     }
 
     proptest! {

@@ -1,5 +1,4 @@
 use crate::{Distribution, Error, ErrorKind};
-use kerfwise_numeric::special::{normal_quantile_upper, student_t_quantile_upper};
 
 /// Type B evaluation (JCGM 100:2008, 4.3): distributions of an error from what a document states.
 /// Numbers in one raw unit.
@@ -77,7 +76,7 @@ impl TypeB {
     ///
     /// # Errors
     ///
-    /// When U or the degrees of freedom are not above 0, or p is not between 0 and 1.
+    /// When U is not above 0 and finite, the degrees of freedom are below 0.001, or p is not between 0 and 1.
     ///
     /// ```
     /// use kerfwise_source::TypeB;
@@ -92,20 +91,16 @@ impl TypeB {
         degrees_of_freedom: Option<f64>,
     ) -> Result<Distribution, Error> {
         let expanded = above_zero("expanded uncertainty", expanded)?;
-        if !(level > 0.0 && level < 1.0) {
+        let above = 0.5 * (1.0 - level);
+        // A level too small to be told from 0 beside 1 has no factor either.
+        if !(level < 1.0 && above < 0.5) {
             return Err(parameter(format!(
                 "level of confidence must be above 0 and below 1 (got {level}); 95 % is 0.95"
             )));
         }
-        let above = 0.5 * (1.0 - level);
-        match degrees_of_freedom {
-            None => Distribution::normal(0.0, expanded / normal_quantile_upper(above)),
-            Some(dof) => {
-                let dof = above_zero("degrees of freedom", dof)?;
-                let factor = student_t_quantile_upper(above, dof);
-                Distribution::student_t(0.0, expanded / factor, dof)
-            }
-        }
+        let dof = degrees_of_freedom.unwrap_or(f64::INFINITY);
+        let factor = Distribution::student_t(0.0, 1.0, dof)?.quantile_upper(above);
+        Distribution::student_t(0.0, expanded / factor, dof)
     }
 }
 
@@ -113,7 +108,9 @@ fn above_zero(what: &str, value: f64) -> Result<f64, Error> {
     if value > 0.0 && value.is_finite() {
         Ok(value)
     } else {
-        Err(parameter(format!("{what} must be above 0 (got {value})")))
+        Err(parameter(format!(
+            "{what} must be above 0 and finite (got {value})"
+        )))
     }
 }
 
@@ -199,6 +196,10 @@ mod tests {
         };
         assert!((t.scale() - 1.0).abs() < 0.0005, "{}", t.scale());
         assert_near(t.degrees_of_freedom(), 4.0);
+        assert_eq!(
+            TypeB::certificate_at(1.0, 0.95, Some(f64::INFINITY)),
+            TypeB::certificate_at(1.0, 0.95, None)
+        );
     }
 
     #[test]
@@ -209,18 +210,20 @@ mod tests {
             TypeB::certificate(1.0, -2.0),
             TypeB::certificate(f64::INFINITY, 2.0),
             TypeB::certificate_at(1.0, 95.0, None),
+            TypeB::certificate_at(1.0, 1e-20, None),
             TypeB::certificate_at(1.0, 0.95, Some(0.0)),
         ]
         .map(|result| result.unwrap_err().to_string());
         assert_eq!(
             messages,
             [
-                "half-width of limits must be above 0 (got 0)",
-                "step of the display must be above 0 (got NaN)",
-                "coverage factor must be above 0 (got -2)",
-                "expanded uncertainty must be above 0 (got inf)",
+                "half-width of limits must be above 0 and finite (got 0)",
+                "step of the display must be above 0 and finite (got NaN)",
+                "coverage factor must be above 0 and finite (got -2)",
+                "expanded uncertainty must be above 0 and finite (got inf)",
                 "level of confidence must be above 0 and below 1 (got 95); 95 % is 0.95",
-                "degrees of freedom must be above 0 (got 0)",
+                "level of confidence must be above 0 and below 1 (got 0.00000000000000000001); 95 % is 0.95",
+                "Student t distribution: degrees of freedom must be at least 0.001 (got 0); n readings give n - 1",
             ]
         );
     }

@@ -23,10 +23,15 @@ pub(super) fn finite(law: &str, name: &str, value: f64) -> Result<f64, Error> {
     }
 }
 
-/// A parameter that says how wide the law is; 0 makes it a point.
+/// A parameter that says how wide the law is; 0 makes it a point, and so does what is below the smallest normal number,
+/// by which nothing can be divided.
 pub(super) fn spread(law: &str, name: &str, value: f64) -> Result<f64, Error> {
     if value.is_finite() && value >= 0.0 {
-        Ok(value)
+        Ok(if value < f64::MIN_POSITIVE {
+            0.0
+        } else {
+            value
+        })
     } else {
         Err(bad(
             law,
@@ -50,15 +55,20 @@ pub(super) fn ends(law: &str, lower: f64, upper: f64) -> Result<(f64, f64), Erro
         ));
     }
     if !(upper - lower).is_finite() {
-        return Err(bad(
-            law,
-            format_args!(
-                "the ends must be less than {:e} apart (got {lower:e} and {upper:e}); use a larger unit",
-                f64::MAX
-            ),
-        ));
+        return Err(too_far_apart(law, lower, upper));
     }
     Ok((lower, upper))
+}
+
+/// Two places whose distance is not a number.
+pub(super) fn too_far_apart(law: &str, one: f64, other: f64) -> Error {
+    bad(
+        law,
+        format_args!(
+            "places must be less than {:e} apart (got {one:e} and {other:e}); use a larger unit",
+            f64::MAX
+        ),
+    )
 }
 
 /// A number between two bounds, both allowed.
@@ -136,7 +146,7 @@ mod tests {
             ),
             (
                 Distribution::rectangular(-1.5e308, 1.5e308),
-                "rectangular distribution: the ends must be less than 1.7976931348623157e308 apart (got -1.5e308 and 1.5e308); use a larger unit",
+                "rectangular distribution: places must be less than 1.7976931348623157e308 apart (got -1.5e308 and 1.5e308); use a larger unit",
             ),
             (
                 Distribution::triangular(0.0, 2.0, 1.0),
@@ -177,6 +187,10 @@ mod tests {
             (
                 Distribution::truncated_normal(0.0, 0.0, 1.0, 2.0),
                 "truncated normal distribution: the interval 1 to 2 must not lie more than 1e100 standard deviations from the mean (got mean 0, standard deviation 0); nothing is left of such a cut",
+            ),
+            (
+                Distribution::truncated_normal(-1.7e308, 1e308, 0.0, 1.7e308),
+                "truncated normal distribution: places must be less than 1.7976931348623157e308 apart (got -1.7e308 and 1.7e308); use a larger unit",
             ),
             (
                 Distribution::two_piece_normal(0.0, 1.0, -1.0),

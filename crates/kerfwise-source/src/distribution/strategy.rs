@@ -33,7 +33,8 @@ fn wild_place() -> BoxedStrategy<f64> {
 }
 
 fn wild_spread() -> BoxedStrategy<f64> {
-    prop_oneof![9 => power_of_ten(-300.0, 300.0), 1 => Just(0.0)].boxed()
+    let smallest = prop::sample::select(vec![0.0, 5e-324, 1e-310, f64::MIN_POSITIVE]);
+    prop_oneof![9 => power_of_ten(-300.0, 300.0), 1 => smallest].boxed()
 }
 
 fn valid(law: Result<Distribution, crate::Error>) -> Distribution {

@@ -58,7 +58,8 @@ impl Distribution {
     ///
     /// # Errors
     /// When the mean is not finite, the standard deviation is negative or not finite, the ends are upside down or
-    /// not numbers, or the interval lies more than 1e100 standard deviations from the mean.
+    /// not numbers, two of mean and ends are too far apart for a number, or the interval lies more than 1e100 standard
+    /// deviations from the mean.
     ///
     /// # Examples
     /// ```
@@ -87,6 +88,11 @@ impl Distribution {
         }
         if lower == upper {
             return Self::point(lower);
+        }
+        for (one, other) in [(mean, lower), (mean, upper), (lower, upper)] {
+            if one.is_finite() && other.is_finite() && !(other - one).is_finite() {
+                return Err(check::too_far_apart(TruncatedNormal::NAME, one, other));
+            }
         }
         // How many standard deviations the nearest place that is left lies from the mean.
         let distance = (lower - mean).max(mean - upper).max(0.0);
@@ -305,7 +311,7 @@ impl Cut {
             let left = self.whole.value * special::normal_pdf(self.whole.nearest);
             let z = special::normal_quantile(special::normal_cdf(alpha) + p * left);
             // Near the lower end, though, only the distance from there is accurate.
-            if z > 0.5 * alpha {
+            if z > 0.5 * alpha && z - alpha > 0.25 {
                 return self.parent_mean + self.parent_sd * z;
             }
         }
@@ -581,6 +587,20 @@ mod tests {
             (1.0e-14, 1.0, 1.0009765625),
             (0.01, 1.0000097609042669, 1.000966792149746),
             (0.3, 1.0002928685848786, 1.0006834935457376),
+        ]);
+        Ok(())
+    }
+
+    #[rustfmt::skip] // a table: one row a line
+    #[test]
+    fn narrow_about_the_mean() -> Result<(), Error> {
+        let law = Distribution::truncated_normal(0.0, 1.0, -1.0 / 1_048_576.0, 1.0 / 262_144.0)?;
+        reference::quantiles(&law, 4e-15, &[
+            (1e-14, -9.536743164062024e-7, 3.814697265624952e-6),
+            (0.01, -9.059906005860108e-7, 3.7670135498044386e-6),
+            (0.25, 2.3841857909936021e-7, 2.622604370113291e-6),
+            (0.3, 4.7683715820046865e-7, 2.384185791011451e-6),
+            (0.5, 1.4305114746053092e-6, 1.4305114746053092e-6),
         ]);
         Ok(())
     }
