@@ -103,8 +103,8 @@ pub fn student_t_quantile(p: f64, nu: f64) -> f64 {
 /// The `t` with `student_t_sf(t, nu) = q`: infinity at 0, minus infinity at 1; NaN for q outside [0, 1] or nu not
 /// above 0. Infinite where t itself would be above the largest `f64` (nu below 1, far tail).
 ///
-/// Newton's method on functions that are concave, so that it converges from the start given. Relative accuracy: 1e-14
-/// divided by the smaller of 1 and t f(t)/q, for nu from 1e-2 up, q down to 1e-300 and the neighbourhood of 1/2 included.
+/// Halley's method on functions that are concave. Relative accuracy: 1e-14 divided by the smaller of 1 and t f(t)/q, for nu from
+/// 1e-2 up, q down to 1e-300 and the neighbourhood of 1/2 included.
 ///
 /// ```
 /// use kerfwise_numeric::special::student_t_quantile_upper;
@@ -194,58 +194,56 @@ impl Student {
     }
 
     /// The t with upper tail q, for q in [0, 1/2].
+    ///
+    /// Halley's method: in t for the chance between 0 and t where that is the more precise, else in ln t for the logarithm of the
+    /// tail. Both are concave, so that it converges from anywhere; two or three steps are usual.
     fn upper_half(self, q: f64) -> f64 {
-        if q == 0.0 {
-            return f64::INFINITY;
-        }
         let d = 0.5 - q; // exact for q in [1/4, 1/2]
-        let border = self.at(self.nu.min(2.0).sqrt());
-        if d < border.central() {
-            self.central_quantile(d)
-        } else {
-            self.tail_quantile(q, border.t)
+        if q == 0.0 || d == 0.0 {
+            return if d > 0.0 { f64::INFINITY } else { 0.0 };
         }
-    }
-
-    /// The t with d of the chance between 0 and t: Newton from the left, where the concave curve keeps it.
-    fn central_quantile(self, d: f64) -> f64 {
-        let mut t = d / self.top;
-        for _ in 0..60 {
-            let place = self.at(t);
-            let step = (d - place.central()) / place.pdf.value();
-            t += step;
-            if step.abs() <= 1e-15 * t {
-                break;
-            }
-        }
-        t
-    }
-
-    /// The t with upper tail q beyond `border`: Newton on ln sf over ln t, which is concave.
-    fn tail_quantile(self, q: f64, border: f64) -> f64 {
         // One f64 for so large a logarithm would cost digits of t.
         let ln_q = Dd::new(q).ln();
-        let mut t = self.tail_start(q, ln_q.hi).clamp(border, f64::MAX);
+        // The density is nowhere above its top, so t cannot be less than this.
+        let least = d / self.top;
+        let mut t = self.start(least, q, ln_q.hi).max(least).min(f64::MAX);
+        // The cap is for a function that is flat in floating point.
         for _ in 0..100 {
             let place = self.at(t);
-            let tail = place.tail().ln();
-            let slope = t * (place.pdf.ln() - tail).exp();
-            let step = (tail - ln_q).hi / slope;
-            let next = t * float::exp(step);
-            if next > f64::MAX {
+            // Slope of ln f over ln t.
+            let fall = -(self.nu + 1.0) * place.y;
+            let (step, sharpness) = if place.is_central() {
+                let newton = (d - place.central()) / (t * place.pdf.value());
+                (newton / (1.0 + 0.5 * newton * fall).max(0.5), 1.0 - fall)
+            } else {
+                let share = place.tail_over_front();
+                let newton = (place.front.times(share).ln() - ln_q).hi * share;
+                let sharpness = 1.0 + fall + 1.0 / share;
+                let bent = newton / (1.0 + 0.5 * newton * sharpness).max(0.5);
+                (float::exp_m1(bent), 1.0 + sharpness - fall)
+            };
+            t += t * step;
+            if t > f64::MAX {
                 return f64::INFINITY;
             }
-            t = next.max(border);
-            if step.abs() <= 4e-16 {
+            t = t.max(least);
+            // The next step would be the cube of this, in units of the distance over which the slope changes.
+            if step.abs() * sharpness < 1e-5 {
                 break;
             }
         }
         t
     }
 
-    /// The normal quantile stretched after Wallace (1959), or the power law of the far tail where that is better.
-    fn tail_start(self, q: f64, ln_q: f64) -> f64 {
+    /// Near the t with upper tail q: near the middle the series of t in least = (1/2 - q)/f(0) (Hill 1970), else the normal quantile
+    /// stretched after Wallace (1959), or the power law of the far tail where that is better.
+    fn start(self, least: f64, q: f64, ln_q: f64) -> f64 {
         let nu = self.nu;
+        let x = least * least * (1.0 + 1.0 / nu);
+        if x < 0.3 {
+            let second = (7.0 * nu + 1.0) / (120.0 * (nu + 1.0));
+            return least * (1.0 + x * (1.0 / 6.0 + x * second));
+        }
         let z = normal_quantile_upper(q) * (8.0 * nu + 3.0) / (8.0 * nu + 1.0);
         let stretched = (nu * float::exp_m1(z * z / nu)).sqrt();
         // sf(t) is below top nu^((nu-1)/2) t^-nu, and near it in the far tail.
@@ -275,11 +273,16 @@ impl Place {
         self.t * self.pdf.value() * total
     }
 
-    /// The chance above t: half the incomplete beta function of nu/2, 1/2 at x, whose front is t f(t).
+    /// The chance above t.
     fn tail(&self) -> Tail {
+        self.front.times(self.tail_over_front())
+    }
+
+    /// The chance above t over t f(t), the front of the incomplete beta function of nu/2, 1/2 at x of which it is half.
+    fn tail_over_front(&self) -> f64 {
         let a = 0.5 * self.nu;
         let lambda = a * self.y - 0.5 * self.x;
-        self.front.times(0.5 * fraction(self.x, lambda, a, 0.5))
+        0.5 * fraction(self.x, lambda, a, 0.5)
     }
 }
 
