@@ -1,4 +1,5 @@
 use crate::{Distribution, Error, ErrorKind};
+use kerfwise_numeric::sum::sum;
 
 /// Type A evaluation (JCGM 100:2008, 4.2) of independent readings of one quantity, numbers in one raw unit.
 ///
@@ -68,13 +69,20 @@ impl TypeA {
             ));
         }
         let n = readings.len() as f64;
-        let law = Distribution::empirical(readings)?;
-        let mean = law.mean().unwrap_or(f64::NAN);
-        // The law of the readings themselves has the divisor n.
-        let standard_deviation =
-            law.standard_deviation().unwrap_or(f64::NAN) * (n / (n - 1.0)).sqrt();
+        let least = readings.iter().copied().fold(f64::INFINITY, f64::min);
+        let greatest = readings.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let middle = 0.5 * least + 0.5 * greatest;
+        // Above 0, so that equal readings divide 0 by a number.
+        let half = (0.5 * greatest - 0.5 * least).max(f64::from_bits(1));
+        let off = || readings.iter().map(|reading| (reading - middle) / half);
+        let mean_off = sum(off()) / n;
+        let squares = sum(off().map(|off| (off - mean_off) * (off - mean_off)));
+        let mean = middle + half * mean_off;
+        let standard_deviation = half * (squares / (n - 1.0)).sqrt();
         if !(mean.is_finite() && standard_deviation.is_finite()) {
-            return wrong("the readings are too far apart: use a larger unit".to_owned());
+            return wrong(format!(
+                "the readings are too far apart for a spread (got {least:e} to {greatest:e}): use a larger unit"
+            ));
         }
         Ok(Self {
             count: readings.len(),
@@ -249,7 +257,7 @@ mod tests {
         );
         assert_eq!(
             message(&[f64::MAX, -f64::MAX]),
-            "the readings are too far apart: use a larger unit"
+            "the readings are too far apart for a spread (got -1.7976931348623157e308 to 1.7976931348623157e308): use a larger unit"
         );
     }
 

@@ -82,7 +82,7 @@ impl Beta {
             let log = float::ln_1p(-near) / other;
             (-float::exp_m1(log), float::exp(log))
         } else {
-            special::beta_quantile(near, shape, other)
+            special::beta_quantile_pair(near, shape, other)
         }
     }
 
