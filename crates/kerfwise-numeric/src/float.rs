@@ -132,7 +132,6 @@ over_libm! {
     pub(crate) fn ln_gamma(x) = lgamma;
     pub(crate) fn gamma(x) = tgamma;
     pub(crate) fn bessel_j0(x) = j0;
-    pub(crate) fn bessel_j1(x) = j1;
 }
 
 /// Sine and cosine of an angle in radians, the same bits as [`sin`] and [`cos`] in less time than both.
@@ -211,7 +210,6 @@ mod tests {
             ln_gamma(4.4),
             gamma(4.4),
             bessel_j0(3.0),
-            bessel_j1(3.0),
             powi(1.1, 13),
             powi(1.1, -13),
         ];
@@ -261,11 +259,10 @@ mod tests {
         0x3fe5_b08c_2117_1646,
         0x3f3a_ab85_9b20_ac9e,
     ];
-    const RECORDED_THREE: [u64; 6] = [
+    const RECORDED_THREE: [u64; 5] = [
         0x4002_8761_446e_91c7,
         0x4024_45af_244f_45d1,
         0xbfd0_a4b0_f464_2393,
-        0x3fd5_b324_5892_38ce,
         0x400b_9e40_5ed5_ecb6,
         0x3fd2_89dc_7772_40b4,
     ];

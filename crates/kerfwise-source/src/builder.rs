@@ -1,5 +1,5 @@
 use crate::print::for_people;
-use crate::source::{BoundsBasis, Inner, Limits, Source};
+use crate::source::{BoundsBasis, Inner, Limits, NAME_RULE, Source};
 use crate::{Distribution, Error, ErrorKind, Event, Provenance, Quantity, SourceFault, SourcePart};
 
 /// A source in the making; all faults are reported together by [`SourceBuilder::build`].
@@ -48,8 +48,7 @@ impl SourceBuilder {
         if name.is_empty() {
             builder.fault(SourcePart::Name, "a name must not be empty");
         } else if !Source::is_name(name) {
-            let rule = "a name is letters (a to z), digits, _ and ., starting with a letter, without spaces or -";
-            builder.fault(SourcePart::Name, rule);
+            builder.fault(SourcePart::Name, NAME_RULE);
         }
         if !estimate.raw().is_finite() {
             let got = for_people(estimate);
@@ -337,12 +336,15 @@ impl SourceBuilder {
 
     fn bounds(&mut self, error: &Distribution) -> Option<(f64, f64, BoundsBasis)> {
         let estimate = self.estimate.raw();
-        if error
-            .mean()
-            .is_some_and(|mean| !(estimate + mean).is_finite())
+        if let Some(mean) = error.mean()
+            && !(estimate + mean).is_finite()
         {
-            let message = "the estimate plus the mean error must be a finite number";
-            self.fault(SourcePart::Error, message);
+            self.fault(
+                SourcePart::Error,
+                format!(
+                    "the estimate plus the mean error must be a finite number (got {estimate:e} and {mean:e})"
+                ),
+            );
             return None;
         }
         let (lower, upper, basis) = match self.limits {
@@ -579,7 +581,7 @@ mod tests {
             ),
             (
                 Source::new("kerf", 1.7e308).error(Distribution::exponential(0.0, 1e308).unwrap()),
-                "the estimate plus the mean error must be a finite number",
+                "the estimate plus the mean error must be a finite number (got 1.7e308 and 1e308)",
             ),
             (
                 Source::new("kerf", 1.7e308).rectangular(0.8e308),

@@ -1,3 +1,4 @@
+use crate::source::NAME_RULE;
 use crate::{Error, ErrorKind, Source};
 use nalgebra::{DMatrix, SymmetricEigen};
 use std::collections::BTreeSet;
@@ -52,7 +53,7 @@ impl CorrelationMatrix {
         let mut faults: Vec<String> = names
             .iter()
             .filter(|name| !Source::is_name(name))
-            .map(|name| format!("{name:?} cannot be the name of a source"))
+            .map(|name| format!("{name:?} cannot be the name of a source: {NAME_RULE}"))
             .collect();
         if names.len() > MOST_NAMES {
             let count = names.len();
@@ -413,7 +414,8 @@ mod tests {
                 ("c", "b", 0.2),
                 ("two words", "a", 0.0),
             ]),
-            "\"two words\" cannot be the name of a source; \
+            "\"two words\" cannot be the name of a source: a name is letters (a to z), digits, _ and ., \
+             starting with a letter, without spaces or -; \
              the correlation of \"a\" and \"b\" must be from -1 to 1 (got 1.5); \
              the correlation of \"a\" and \"c\" must be from -1 to 1 (got NaN); \
              the correlation of \"c\" with itself is 1 (got 0.5): leave it out; \

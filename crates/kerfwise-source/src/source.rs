@@ -71,6 +71,10 @@ pub(crate) struct Inner {
     pub(crate) provenance: Provenance,
 }
 
+/// What to say about a text that [`Source::is_name`] refuses.
+pub(crate) const NAME_RULE: &str =
+    "a name is letters (a to z), digits, _ and ., starting with a letter, without spaces or -";
+
 impl From<Inner> for Source {
     fn from(inner: Inner) -> Self {
         Self(Arc::new(inner))

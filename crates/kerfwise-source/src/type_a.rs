@@ -252,6 +252,10 @@ mod tests {
             "there are no readings: take at least 2 readings, or state a limit"
         );
         assert_eq!(
+            message(&[0.3752]),
+            "one reading only has no spread: take at least 2 readings, or state a limit"
+        );
+        assert_eq!(
             message(&[1.0, f64::NAN, f64::INFINITY]),
             "reading 2 of 3 must be a finite number (got NaN)"
         );

@@ -37,8 +37,8 @@ impl TypeB {
     /// ```
     /// use kerfwise_source::TypeB;
     ///
-    /// let calliper = TypeB::resolution(0.0005)?;
-    /// assert_eq!(calliper.support(), (-0.00025, 0.00025));
+    /// let caliper = TypeB::resolution(0.0005)?;
+    /// assert_eq!(caliper.support(), (-0.00025, 0.00025));
     /// # Ok::<(), kerfwise_source::Error>(())
     /// ```
     pub fn resolution(step: f64) -> Result<Distribution, Error> {

@@ -35,6 +35,13 @@ impl Interval {
     }
 
     /// x to the whole power `n`, 1 for n = 0; `None` when n is negative and the interval holds 0.
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(-2.0, 1.0).expect("in order");
+    /// assert_eq!(x.powi(2), Interval::new(0.0, 4.0));
+    /// assert_eq!(x.powi(-1), None);
+    /// ```
     #[must_use]
     pub fn powi(self, n: i32) -> Option<Self> {
         let base = if n % 2 == 0 { self.abs() } else { self };
@@ -77,6 +84,12 @@ impl Interval {
     }
 
     /// e to the power x.
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(0.0, 1.0).expect("in order");
+    /// assert!(x.exp().contains(1.0) && x.exp().contains(std::f64::consts::E) && x.exp().width() < 1.718_282);
+    /// ```
     #[must_use]
     pub fn exp(self) -> Self {
         let out = outward(float::exp(self.lo), float::exp(self.hi));
@@ -87,6 +100,12 @@ impl Interval {
     }
 
     /// Natural logarithm; `None` unless all of the interval is above 0.
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(1.0, 10.0).expect("in order");
+    /// assert!(x.ln().is_some_and(|l| l.contains(std::f64::consts::LN_10) && l.width() < 2.302_586));
+    /// ```
     #[must_use]
     pub fn ln(self) -> Option<Self> {
         (self.lo > 0.0).then(|| outward(float::ln(self.lo), float::ln(self.hi)))
@@ -108,6 +127,12 @@ impl Interval {
     }
 
     /// Cosine of an angle in radians, as tight as [`sin`](Self::sin).
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(-0.1, 0.2).expect("in order");
+    /// assert_eq!(x.cos().hi(), 1.0);
+    /// ```
     #[must_use]
     pub fn cos(self) -> Self {
         self.wave(float::cos, 0.0)
@@ -153,6 +178,12 @@ impl Interval {
     }
 
     /// Tangent of an angle in radians; `None` when a pole is in the interval or as near as rounding can tell, or the angle is above a billion.
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(1.0, 2.0).expect("in order");
+    /// assert_eq!(x.tan(), None); // pi/2
+    /// ```
     #[must_use]
     pub fn tan(self) -> Option<Self> {
         let (first, last) = self.half_turns(0.5)?;
@@ -160,6 +191,12 @@ impl Interval {
     }
 
     /// Inverse sine, in radians; `None` unless all of the interval is within [-1, 1].
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(0.0, 1.0).expect("in order");
+    /// assert!(x.asin().is_some_and(|a| a.contains(std::f64::consts::FRAC_PI_2)));
+    /// ```
     #[must_use]
     pub fn asin(self) -> Option<Self> {
         (self.lo >= -1.0 && self.hi <= 1.0)
@@ -167,6 +204,12 @@ impl Interval {
     }
 
     /// Inverse cosine, in radians; `None` unless all of the interval is within [-1, 1].
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(-1.0, 1.0).expect("in order");
+    /// assert!(x.acos().is_some_and(|a| a.lo() == 0.0 && a.contains(std::f64::consts::PI)));
+    /// ```
     #[must_use]
     pub fn acos(self) -> Option<Self> {
         (self.lo >= -1.0 && self.hi <= 1.0).then(|| {
@@ -179,6 +222,12 @@ impl Interval {
     }
 
     /// Inverse tangent, in radians.
+    ///
+    /// ```
+    /// use kerfwise_numeric::interval::Interval;
+    /// let x = Interval::new(0.0, 1.0).expect("in order");
+    /// assert!(x.atan().contains(std::f64::consts::FRAC_PI_4) && x.atan().width() < 0.785_399);
+    /// ```
     #[must_use]
     pub fn atan(self) -> Self {
         outward(float::atan(self.lo), float::atan(self.hi))

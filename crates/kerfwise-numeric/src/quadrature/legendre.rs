@@ -109,6 +109,11 @@ fn legendre(n: usize, x: Dd) -> (Dd, Dd) {
 }
 
 /// The common rules of 8, 16, 24, 32 and 64 nodes, each made at its first use; another n gets the next larger of these, at most 64.
+///
+/// ```
+/// use kerfwise_numeric::quadrature::gauss_legendre;
+/// assert_eq!(gauss_legendre(20).nodes().len(), 24);
+/// ```
 #[must_use]
 pub fn gauss_legendre(n: usize) -> &'static GaussLegendre {
     static RULES: [OnceLock<GaussLegendre>; 5] = [const { OnceLock::new() }; 5];

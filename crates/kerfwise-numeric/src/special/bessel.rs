@@ -1,4 +1,4 @@
-//! Bessel functions: J0 and J1 from `libm`, and K of any real order.
+//! Bessel functions: J0 from `libm`, and K of any real order.
 
 use crate::dd::two_prod;
 use crate::float;
@@ -15,19 +15,6 @@ use crate::float;
 #[must_use]
 pub fn bessel_j0(x: f64) -> f64 {
     float::bessel_j0(x)
-}
-
-/// Bessel function of the first kind, order 1 (DLMF 10.2); minus the slope of [`bessel_j0`].
-///
-/// Absolute accuracy: 3e-16 (`libm`).
-///
-/// ```
-/// use kerfwise_numeric::special::bessel_j1;
-/// assert!((bessel_j1(1.0) - 0.440_050_585_744_933_5).abs() < 1e-15);
-/// ```
-#[must_use]
-pub fn bessel_j1(x: f64) -> f64 {
-    float::bessel_j1(x)
 }
 
 /// Modified Bessel function of the second kind of real order `nu` at `x` (DLMF 10.25): infinite at 0, NaN below.
@@ -233,7 +220,6 @@ mod tests {
     #[test]
     fn published_values() {
         assert!((bessel_j0(2.0) - 0.223_890_779_141_235_67).abs() < 3e-16);
-        assert!((bessel_j1(2.0) - 0.576_724_807_756_873_4).abs() < 3e-16);
     }
 
     #[test]

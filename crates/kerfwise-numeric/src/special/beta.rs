@@ -584,7 +584,8 @@ mod tests {
             let y = 1.0 - x;
             let mirrored = beta_inc(1.0 - y, b, a);
             let same = beta_inc(y, a, b); // 1 - y is exact or x itself is near 0
-            prop_assert!((mirrored.0 - same.1).abs() < 1e-9 && (mirrored.1 - same.0).abs() < 1e-9);
+            // because: places that differ by a rounding of 1, where the density is below 1e3
+            prop_assert!((mirrored.0 - same.1).abs() < 1e-12 && (mirrored.1 - same.0).abs() < 1e-12);
         }
     }
 }

@@ -10,7 +10,7 @@ mod student;
 mod student_cf;
 mod tail;
 
-pub use bessel::{bessel_j0, bessel_j1, bessel_k};
+pub use bessel::{bessel_j0, bessel_k};
 pub use beta::{beta_inc, beta_pdf, ln_beta};
 pub use beta_quantile::{beta_quantile, beta_quantile_pair};
 pub use gamma::{gamma_p, gamma_q, ln_gamma};

@@ -1,4 +1,4 @@
-use super::law::{Half, Law, middle, turned};
+use super::law::Half;
 use super::{Distribution, check};
 use crate::Error;
 use kerfwise_numeric::columns::choose;
@@ -9,38 +9,8 @@ use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, FRAC_PI_2, PI};
 /// Arcsine (U-shaped) law on an interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Arcsine {
-    lower: f64,
-    upper: f64,
-}
-
-impl Arcsine {
-    /// Lower end.
-    #[inline]
-    #[must_use]
-    pub fn lower(&self) -> f64 {
-        self.lower
-    }
-
-    /// Upper end.
-    #[inline]
-    #[must_use]
-    pub fn upper(&self) -> f64 {
-        self.upper
-    }
-
-    /// Middle of the interval.
-    #[inline]
-    #[must_use]
-    pub fn midpoint(&self) -> f64 {
-        middle(self.lower, self.upper)
-    }
-
-    /// Half of the interval's width: the amplitude of the swing.
-    #[inline]
-    #[must_use]
-    pub fn half_width(&self) -> f64 {
-        0.5 * (self.upper - self.lower)
-    }
+    pub(super) lower: f64,
+    pub(super) upper: f64,
 }
 
 impl Distribution {
@@ -75,8 +45,18 @@ impl Distribution {
 }
 
 impl Half for Arcsine {
-    fn ends(&self) -> (f64, f64) {
+    const NAME: &'static str = "arcsine";
+
+    fn limits(&self) -> (f64, f64) {
         (self.lower, self.upper)
+    }
+
+    fn sd(&self) -> f64 {
+        self.half_width() * FRAC_1_SQRT_2
+    }
+
+    fn density(&self, y: f64) -> f64 {
+        1.0 / (PI * (y.sqrt() * (self.upper - self.lower - y).sqrt()))
     }
 
     fn tail(&self, y: f64) -> f64 {
@@ -86,6 +66,18 @@ impl Half for Arcsine {
     fn depth(&self, p: f64) -> f64 {
         let sin = float::sin(FRAC_PI_2 * p);
         (self.upper - self.lower) * sin * sin
+    }
+
+    fn half_draws(&self, column: &mut [f64]) {
+        each_depth(self, column);
+    }
+
+    fn characteristic_about_middle(&self, t: f64) -> f64 {
+        special::bessel_j0(self.half_width() * t)
+    }
+
+    fn between(&self, lower: f64, upper: f64, _factor: f64) -> Result<Distribution, Error> {
+        Distribution::arcsine(lower, upper)
     }
 }
 
@@ -114,60 +106,6 @@ fn each_depth(law: &Arcsine, column: &mut [f64]) {
         let sin = angle * sum;
         let end = choose(is_low, law.lower, law.upper);
         *u = end + choose(is_low, width, -width) * sin * sin;
-    }
-}
-
-impl Law for Arcsine {
-    const NAME: &'static str = "arcsine";
-
-    fn mean(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn standard_deviation(&self) -> Option<f64> {
-        Some(self.half_width() * FRAC_1_SQRT_2)
-    }
-
-    fn support(&self) -> (f64, f64) {
-        self.ends()
-    }
-
-    fn centre_of_symmetry(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn pdf(&self, x: f64) -> Option<f64> {
-        Some(1.0 / (PI * ((x - self.lower).sqrt() * (self.upper - x).sqrt())))
-    }
-
-    fn cdf(&self, x: f64) -> f64 {
-        self.half_cdf(x)
-    }
-
-    fn sf(&self, x: f64) -> f64 {
-        self.half_sf(x)
-    }
-
-    fn quantile(&self, p: f64) -> f64 {
-        self.half_quantile(p)
-    }
-
-    fn quantile_upper(&self, q: f64) -> f64 {
-        self.half_quantile_upper(q)
-    }
-
-    fn draws(&self, column: &mut [f64]) {
-        each_depth(self, column);
-    }
-
-    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
-        let re = special::bessel_j0(self.half_width() * t);
-        Some(turned(self.midpoint() * t, (re, 0.0)))
-    }
-
-    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
-        let (one, other) = (factor * self.lower + shift, factor * self.upper + shift);
-        Distribution::arcsine(one.min(other), one.max(other))
     }
 }
 

@@ -218,7 +218,7 @@ mod tests {
             ),
             (
                 Distribution::empirical(&[1.0, NAN]),
-                "empirical distribution: reading must be a finite number (got NaN)",
+                "empirical distribution: reading 2 must be a finite number (got NaN)",
             ),
         ] {
             assert_eq!(

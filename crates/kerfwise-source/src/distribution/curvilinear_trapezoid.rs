@@ -1,4 +1,4 @@
-use super::law::{Half, Law, increasing_root, middle, sinc, turned};
+use super::law::{Half, increasing_root, middle, sinc};
 use super::table::Table;
 use super::{Distribution, check};
 use crate::Error;
@@ -6,50 +6,22 @@ use kerfwise_numeric::quadrature::gauss_legendre;
 use kerfwise_numeric::{columns, float};
 use std::f64::consts::FRAC_PI_2;
 
-/// Rectangular law whose limits are known only to ±d.
+/// Rectangular law whose limits are known only to ±d: the support begins `d` below the lower and ends `d` above the upper one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CurvilinearTrapezoid {
-    lower: f64,
-    upper: f64,
+    pub(super) lower: f64,
+    pub(super) upper: f64,
     d: f64,
     /// About the middle.
     table: Table,
 }
 
 impl CurvilinearTrapezoid {
-    /// Estimate of the lower limit; the support begins [`d`](Self::d) below.
-    #[inline]
-    #[must_use]
-    pub fn lower(&self) -> f64 {
-        self.lower
-    }
-
-    /// Estimate of the upper limit; the support ends [`d`](Self::d) above.
-    #[inline]
-    #[must_use]
-    pub fn upper(&self) -> f64 {
-        self.upper
-    }
-
     /// How far either limit may be off: above 0, at most half of `upper - lower`.
     #[inline]
     #[must_use]
     pub fn d(&self) -> f64 {
         self.d
-    }
-
-    /// Middle of the interval.
-    #[inline]
-    #[must_use]
-    pub fn midpoint(&self) -> f64 {
-        middle(self.lower, self.upper)
-    }
-
-    /// Half of the estimated width: the mean of the half-width, which is itself rectangular, give or take `d`.
-    #[inline]
-    #[must_use]
-    pub fn half_width(&self) -> f64 {
-        0.5 * (self.upper - self.lower)
     }
 
     /// Half of the widest width.
@@ -163,8 +135,29 @@ fn sine_integral(x: f64) -> f64 {
 }
 
 impl Half for CurvilinearTrapezoid {
+    const NAME: &'static str = "curvilinear trapezoidal";
+
+    fn limits(&self) -> (f64, f64) {
+        (self.lower, self.upper)
+    }
+
     fn ends(&self) -> (f64, f64) {
         (self.lower - self.d, self.upper + self.d)
+    }
+
+    fn sd(&self) -> f64 {
+        let half = self.half_width();
+        let ratio = self.d / half;
+        half * (1.0 / 3.0 + ratio * ratio / 9.0).sqrt()
+    }
+
+    fn density(&self, y: f64) -> f64 {
+        let log = if y < 2.0 * self.d {
+            -float::ln_1p(-(y / self.reach()).min(1.0))
+        } else {
+            float::ln_1p(2.0 * self.d / self.flat())
+        };
+        log / (4.0 * self.d)
     }
 
     fn tail(&self, y: f64) -> f64 {
@@ -198,80 +191,28 @@ impl Half for CurvilinearTrapezoid {
         };
         reach * increasing_root(f, target, highest, start)
     }
-}
 
-impl Law for CurvilinearTrapezoid {
-    const NAME: &'static str = "curvilinear trapezoidal";
-
-    fn mean(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn standard_deviation(&self) -> Option<f64> {
-        let half = self.half_width();
-        let ratio = self.d / half;
-        Some(half * (1.0 / 3.0 + ratio * ratio / 9.0).sqrt())
-    }
-
-    fn support(&self) -> (f64, f64) {
-        self.ends()
-    }
-
-    fn centre_of_symmetry(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn pdf(&self, x: f64) -> Option<f64> {
-        let (lowest, highest) = self.ends();
-        let y = (x - lowest).min(highest - x);
-        let log = if y < 2.0 * self.d {
-            -float::ln_1p(-(y / self.reach()).min(1.0))
-        } else {
-            float::ln_1p(2.0 * self.d / self.flat())
-        };
-        Some(log / (4.0 * self.d))
-    }
-
-    fn cdf(&self, x: f64) -> f64 {
-        self.half_cdf(x)
-    }
-
-    fn sf(&self, x: f64) -> f64 {
-        self.half_sf(x)
-    }
-
-    fn quantile(&self, p: f64) -> f64 {
-        self.half_quantile(p)
-    }
-
-    fn quantile_upper(&self, q: f64) -> f64 {
-        self.half_quantile_upper(q)
-    }
-
-    fn draws(&self, column: &mut [f64]) {
+    fn half_draws(&self, column: &mut [f64]) {
         let half = 0.5 * (self.ends().1 - self.ends().0);
         self.table.symmetric_draws(|p| self.depth(p) - half, column);
         columns::shift(column, self.midpoint());
     }
 
-    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
+    fn characteristic_about_middle(&self, t: f64) -> f64 {
         let (flat, reach) = (self.flat() * t.abs(), self.reach() * t.abs());
-        let re = if reach - flat <= 8.0 {
+        if reach - flat <= 8.0 {
             // The mean of sinc over the half-widths; the closed form cancels here.
             0.5 * gauss_legendre(24).integrate(-1.0, 1.0, |v| {
                 sinc(0.5 * (flat + reach) + 0.5 * (reach - flat) * v)
             })
         } else {
             (sine_integral(reach) - sine_integral(flat)) / (reach - flat)
-        };
-        Some(turned(self.midpoint() * t, (re, 0.0)))
+        }
     }
 
-    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
-        let (one, other) = (factor * self.lower + shift, factor * self.upper + shift);
-        let (lower, upper) = (one.min(other), one.max(other));
-        // Rounding of the ends must not push d past the half-width that it was within.
-        let d = (factor.abs() * self.d).min(0.5 * (upper - lower));
+    fn between(&self, lower: f64, upper: f64, factor: f64) -> Result<Distribution, Error> {
+        // Rounding of the limits must not push d past the half-width that it was within.
+        let d = (factor * self.d).min(0.5 * (upper - lower));
         Distribution::curvilinear_trapezoid(lower, upper, d)
     }
 }

@@ -53,8 +53,9 @@ impl Distribution {
     /// # Ok::<(), kerfwise_source::Error>(())
     /// ```
     pub fn empirical(readings: &[f64]) -> Result<Self, Error> {
-        for reading in readings {
-            check::finite(Empirical::NAME, "reading", *reading)?;
+        if let Some(index) = readings.iter().position(|reading| !reading.is_finite()) {
+            let name = format!("reading {}", index + 1);
+            check::finite(Empirical::NAME, &name, readings[index])?;
         }
         let mut readings = readings.to_vec();
         readings.sort_by(f64::total_cmp);

@@ -1,6 +1,8 @@
 //! What every law can say of itself, and the arithmetic that several laws share.
 
-use super::Distribution;
+use super::{
+    Arcsine, Beta, CurvilinearTrapezoid, Distribution, Rectangular, Trapezoidal, Triangular,
+};
 use crate::Error;
 use kerfwise_numeric::float;
 
@@ -34,16 +36,33 @@ pub(super) trait Law {
     fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error>;
 }
 
-/// A symmetric law on a bounded interval, told by the half that begins at its lower end.
+/// A symmetric law on a bounded interval, told by the half that begins at its lower end: all that [`Law`] asks follows.
 ///
 /// Distances are counted from the nearer end, so both tails keep their relative accuracy, the chances below and above
 /// add to 1, and a draw from 1 - u is the mirror image of the draw from u.
 pub(super) trait Half {
-    fn ends(&self) -> (f64, f64);
+    const NAME: &'static str;
+
+    /// The limits that the law is made with.
+    fn limits(&self) -> (f64, f64);
+    /// The ends of the support.
+    #[inline(always)]
+    fn ends(&self) -> (f64, f64) {
+        self.limits()
+    }
+    fn sd(&self) -> f64;
+    /// Density at a distance `y` from the nearer end.
+    fn density(&self, y: f64) -> f64;
     /// Chance of lying within `y` of the lower end, for `y` up to half of the width.
     fn tail(&self, y: f64) -> f64;
     /// The distance from the end that holds the chance `p`, for `p` up to 1/2.
     fn depth(&self, p: f64) -> f64;
+    /// Characteristic function of the law shifted to have its middle at 0, which is real.
+    fn characteristic_about_middle(&self, t: f64) -> f64;
+    /// The law between other limits, which are `factor` times as far apart.
+    fn between(&self, lower: f64, upper: f64, factor: f64) -> Result<Distribution, Error>;
+    /// [`Law::draws`].
+    fn half_draws(&self, column: &mut [f64]);
 
     fn half_cdf(&self, x: f64) -> f64 {
         let (lower, upper) = self.ends();
@@ -85,6 +104,115 @@ pub(super) trait Half {
         }
     }
 }
+
+impl<T: Half> Law for T {
+    const NAME: &'static str = <T as Half>::NAME;
+
+    fn mean(&self) -> Option<f64> {
+        self.centre_of_symmetry()
+    }
+
+    fn standard_deviation(&self) -> Option<f64> {
+        Some(self.sd())
+    }
+
+    fn support(&self) -> (f64, f64) {
+        self.ends()
+    }
+
+    fn centre_of_symmetry(&self) -> Option<f64> {
+        let (lower, upper) = self.limits();
+        Some(middle(lower, upper))
+    }
+
+    fn pdf(&self, x: f64) -> Option<f64> {
+        let (lower, upper) = self.ends();
+        Some(self.density((x - lower).min(upper - x)))
+    }
+
+    fn cdf(&self, x: f64) -> f64 {
+        self.half_cdf(x)
+    }
+
+    fn sf(&self, x: f64) -> f64 {
+        self.half_sf(x)
+    }
+
+    fn quantile(&self, p: f64) -> f64 {
+        self.half_quantile(p)
+    }
+
+    fn quantile_upper(&self, q: f64) -> f64 {
+        self.half_quantile_upper(q)
+    }
+
+    fn draws(&self, column: &mut [f64]) {
+        self.half_draws(column);
+    }
+
+    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
+        let (lower, upper) = self.limits();
+        let re = self.characteristic_about_middle(t);
+        Some(turned(middle(lower, upper) * t, (re, 0.0)))
+    }
+
+    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
+        let (lower, upper) = self.limits();
+        let (one, other) = (factor * lower + shift, factor * upper + shift);
+        self.between(one.min(other), one.max(other), factor.abs())
+    }
+}
+
+/// What laws with two limits say of these.
+macro_rules! limits {
+    ($($law:ty),+) => {$(
+        impl $law {
+            /// Lower limit.
+            #[inline]
+            #[must_use]
+            pub fn lower(&self) -> f64 {
+                self.lower
+            }
+
+            /// Upper limit.
+            #[inline]
+            #[must_use]
+            pub fn upper(&self) -> f64 {
+                self.upper
+            }
+        }
+    )+};
+}
+limits!(
+    Rectangular,
+    Triangular,
+    Trapezoidal,
+    CurvilinearTrapezoid,
+    Arcsine,
+    Beta
+);
+
+/// What those say that are symmetric between them.
+macro_rules! midpoints {
+    ($($law:ty),+) => {$(
+        impl $law {
+            /// Middle between the limits.
+            #[inline]
+            #[must_use]
+            pub fn midpoint(&self) -> f64 {
+                middle(self.lower, self.upper)
+            }
+
+            /// Half of the distance of the limits.
+            #[inline]
+            #[must_use]
+            pub fn half_width(&self) -> f64 {
+                0.5 * (self.upper - self.lower)
+            }
+        }
+    )+};
+}
+midpoints!(Rectangular, Trapezoidal, CurvilinearTrapezoid, Arcsine);
 
 /// Middle of an interval, without overflow on the way.
 #[inline(always)]

@@ -1,4 +1,4 @@
-use super::law::{Half, Law, middle, sinc, turned};
+use super::law::{Half, sinc};
 use super::{Distribution, check};
 use crate::Error;
 use multiversion::multiversion;
@@ -6,38 +6,8 @@ use multiversion::multiversion;
 /// Rectangular (uniform) law on an interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rectangular {
-    lower: f64,
-    upper: f64,
-}
-
-impl Rectangular {
-    /// Lower end.
-    #[inline]
-    #[must_use]
-    pub fn lower(&self) -> f64 {
-        self.lower
-    }
-
-    /// Upper end.
-    #[inline]
-    #[must_use]
-    pub fn upper(&self) -> f64 {
-        self.upper
-    }
-
-    /// Middle of the interval.
-    #[inline]
-    #[must_use]
-    pub fn midpoint(&self) -> f64 {
-        middle(self.lower, self.upper)
-    }
-
-    /// Half of the interval's width.
-    #[inline]
-    #[must_use]
-    pub fn half_width(&self) -> f64 {
-        0.5 * (self.upper - self.lower)
-    }
+    pub(super) lower: f64,
+    pub(super) upper: f64,
 }
 
 impl Distribution {
@@ -70,9 +40,19 @@ impl Distribution {
 }
 
 impl Half for Rectangular {
+    const NAME: &'static str = "rectangular";
+
     #[inline(always)]
-    fn ends(&self) -> (f64, f64) {
+    fn limits(&self) -> (f64, f64) {
         (self.lower, self.upper)
+    }
+
+    fn sd(&self) -> f64 {
+        self.half_width() / 3.0_f64.sqrt()
+    }
+
+    fn density(&self, _y: f64) -> f64 {
+        1.0 / (self.upper - self.lower)
     }
 
     fn tail(&self, y: f64) -> f64 {
@@ -83,68 +63,24 @@ impl Half for Rectangular {
     fn depth(&self, p: f64) -> f64 {
         (self.upper - self.lower) * p
     }
+
+    fn half_draws(&self, column: &mut [f64]) {
+        each_quantile(self, column);
+    }
+
+    fn characteristic_about_middle(&self, t: f64) -> f64 {
+        sinc(self.half_width() * t)
+    }
+
+    fn between(&self, lower: f64, upper: f64, _factor: f64) -> Result<Distribution, Error> {
+        Distribution::rectangular(lower, upper)
+    }
 }
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn each_quantile(law: &Rectangular, column: &mut [f64]) {
     for u in column {
         *u = law.half_quantile(*u);
-    }
-}
-
-impl Law for Rectangular {
-    const NAME: &'static str = "rectangular";
-
-    fn mean(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn standard_deviation(&self) -> Option<f64> {
-        Some(self.half_width() / 3.0_f64.sqrt())
-    }
-
-    fn support(&self) -> (f64, f64) {
-        self.ends()
-    }
-
-    fn centre_of_symmetry(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn pdf(&self, _x: f64) -> Option<f64> {
-        Some(1.0 / (self.upper - self.lower))
-    }
-
-    fn cdf(&self, x: f64) -> f64 {
-        self.half_cdf(x)
-    }
-
-    fn sf(&self, x: f64) -> f64 {
-        self.half_sf(x)
-    }
-
-    fn quantile(&self, p: f64) -> f64 {
-        self.half_quantile(p)
-    }
-
-    fn quantile_upper(&self, q: f64) -> f64 {
-        self.half_quantile_upper(q)
-    }
-
-    fn draws(&self, column: &mut [f64]) {
-        each_quantile(self, column);
-    }
-
-    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
-        Some(turned(
-            self.midpoint() * t,
-            (sinc(self.half_width() * t), 0.0),
-        ))
-    }
-
-    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
-        let (one, other) = (factor * self.lower + shift, factor * self.upper + shift);
-        Distribution::rectangular(one.min(other), one.max(other))
     }
 }
 

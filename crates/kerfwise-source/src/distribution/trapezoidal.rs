@@ -1,4 +1,4 @@
-use super::law::{Half, Law, middle, sinc, turned};
+use super::law::{Half, middle, sinc};
 use super::{Distribution, check};
 use crate::Error;
 use multiversion::multiversion;
@@ -6,45 +6,17 @@ use multiversion::multiversion;
 /// Symmetric trapezoidal law.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Trapezoidal {
-    lower: f64,
-    upper: f64,
+    pub(super) lower: f64,
+    pub(super) upper: f64,
     top_ratio: f64,
 }
 
 impl Trapezoidal {
-    /// Lower end of the base.
-    #[inline]
-    #[must_use]
-    pub fn lower(&self) -> f64 {
-        self.lower
-    }
-
-    /// Upper end of the base.
-    #[inline]
-    #[must_use]
-    pub fn upper(&self) -> f64 {
-        self.upper
-    }
-
     /// Length of the top over length of the base, above 0 and below 1.
     #[inline]
     #[must_use]
     pub fn top_ratio(&self) -> f64 {
         self.top_ratio
-    }
-
-    /// Middle of the base.
-    #[inline]
-    #[must_use]
-    pub fn midpoint(&self) -> f64 {
-        middle(self.lower, self.upper)
-    }
-
-    /// Half of the length of the base.
-    #[inline]
-    #[must_use]
-    pub fn half_width(&self) -> f64 {
-        0.5 * (self.upper - self.lower)
     }
 }
 
@@ -92,9 +64,23 @@ impl Distribution {
 }
 
 impl Half for Trapezoidal {
+    const NAME: &'static str = "trapezoidal";
+
     #[inline(always)]
-    fn ends(&self) -> (f64, f64) {
+    fn limits(&self) -> (f64, f64) {
         (self.lower, self.upper)
+    }
+
+    fn sd(&self) -> f64 {
+        let ratio = self.top_ratio;
+        self.half_width() * ((1.0 + ratio * ratio) / 6.0).sqrt()
+    }
+
+    fn density(&self, y: f64) -> f64 {
+        let half = self.half_width();
+        let flank = (1.0 - self.top_ratio) * half;
+        let share = if y < flank { y / flank } else { 1.0 };
+        share / half / (1.0 + self.top_ratio)
     }
 
     fn tail(&self, y: f64) -> f64 {
@@ -116,73 +102,27 @@ impl Half for Trapezoidal {
             half * (p * (1.0 + ratio) + 0.5 * (1.0 - ratio))
         }
     }
+
+    fn half_draws(&self, column: &mut [f64]) {
+        each_quantile(self, column);
+    }
+
+    fn characteristic_about_middle(&self, t: f64) -> f64 {
+        let quarter = 0.5 * self.half_width();
+        let long = sinc(quarter * (1.0 + self.top_ratio) * t);
+        let short = sinc(quarter * (1.0 - self.top_ratio) * t);
+        long * short
+    }
+
+    fn between(&self, lower: f64, upper: f64, _factor: f64) -> Result<Distribution, Error> {
+        Distribution::trapezoidal(lower, upper, self.top_ratio)
+    }
 }
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn each_quantile(law: &Trapezoidal, column: &mut [f64]) {
     for u in column {
         *u = law.half_quantile(*u);
-    }
-}
-
-impl Law for Trapezoidal {
-    const NAME: &'static str = "trapezoidal";
-
-    fn mean(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn standard_deviation(&self) -> Option<f64> {
-        let ratio = self.top_ratio;
-        Some(self.half_width() * ((1.0 + ratio * ratio) / 6.0).sqrt())
-    }
-
-    fn support(&self) -> (f64, f64) {
-        self.ends()
-    }
-
-    fn centre_of_symmetry(&self) -> Option<f64> {
-        Some(self.midpoint())
-    }
-
-    fn pdf(&self, x: f64) -> Option<f64> {
-        let half = self.half_width();
-        let flank = (1.0 - self.top_ratio) * half;
-        let y = (x - self.lower).min(self.upper - x);
-        let share = if y < flank { y / flank } else { 1.0 };
-        Some(share / half / (1.0 + self.top_ratio))
-    }
-
-    fn cdf(&self, x: f64) -> f64 {
-        self.half_cdf(x)
-    }
-
-    fn sf(&self, x: f64) -> f64 {
-        self.half_sf(x)
-    }
-
-    fn quantile(&self, p: f64) -> f64 {
-        self.half_quantile(p)
-    }
-
-    fn quantile_upper(&self, q: f64) -> f64 {
-        self.half_quantile_upper(q)
-    }
-
-    fn draws(&self, column: &mut [f64]) {
-        each_quantile(self, column);
-    }
-
-    fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
-        let quarter = 0.5 * self.half_width();
-        let long = sinc(quarter * (1.0 + self.top_ratio) * t);
-        let short = sinc(quarter * (1.0 - self.top_ratio) * t);
-        Some(turned(self.midpoint() * t, (long * short, 0.0)))
-    }
-
-    fn affine(&self, factor: f64, shift: f64) -> Result<Distribution, Error> {
-        let (one, other) = (factor * self.lower + shift, factor * self.upper + shift);
-        Distribution::trapezoidal(one.min(other), one.max(other), self.top_ratio)
     }
 }
 
