@@ -1,7 +1,7 @@
 //! What to do at the saw, from the chances that a stack gives.
 //!
-//! A chance is only useful for what it changes. So far one decision is here: the [`setting`], which
-//! finds what the dial is to show for the best chance that the joint fits.
+//! A chance is only useful for what it changes. Each module is one decision over the exact distribution
+//! of a stack; the formulas and where they come from are in `docs/decisions.md`.
 //!
 //! ```
 //! use kerfwise_decide::{Setting, SettingOptions};
@@ -22,11 +22,29 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
+//! # The main types
+//!
+//! [`Setting`] finds what the dial is to show. [`TestCut`] says, after test pieces were measured or
+//! felt, whether to move the jig and by how much. [`BatchForecast`] counts how many joints of one set-up
+//! fit, and the spares. [`Judge`] says what a measured piece is worth and which readings to accept.
+//!
 //! # What it does not do
 //!
-//! It reads no files, prints nothing and knows no machine. A number from it is no reason to skip a
-//! test cut on scrap.
+//! Only the setting has an answer for stacks that are not affine; the others decline and name the
+//! sources in which they are not. It reads no files, prints nothing and knows no machine. A number from
+//! it is no reason to skip a test cut on scrap.
 
+mod affine;
+pub mod batch;
+mod curve;
+mod error;
+pub mod judge;
+mod rule;
 pub mod setting;
+pub mod test_cut;
 
+pub use batch::{BatchForecast, BatchOptions, Spares};
+pub use error::{Error, ErrorKind};
+pub use judge::{AcceptanceLimits, GaugeSuits, Judge, Judgement, Risks};
 pub use setting::{Setting, SettingError, SettingOptions, SettingPoint};
+pub use test_cut::{Advice, Feel, NextPiece, Offset, TestCut, TestCutAnswer, TestCutOptions};

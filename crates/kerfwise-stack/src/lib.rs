@@ -77,4 +77,4 @@ pub use propagate::monte::batch::BatchSimulation;
 pub use propagate::monte::{MonteCarlo, MonteCarloAnswer, MonteCarloOutcome, Progress};
 pub use propagate::rss::{BudgetLine, RootSumOfSquares, RootSumOfSquaresAnswer};
 pub use propagate::worst::{Extreme, WorstCase, WorstCaseAnswer};
-pub use stack::{Outcome, Stack};
+pub use stack::{AffineTerm, Outcome, Stack};

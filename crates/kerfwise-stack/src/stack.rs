@@ -4,8 +4,8 @@ use crate::problem::Problem;
 use crate::propagate::{batch, compare, exact, monte, rss, worst};
 use crate::run::point;
 use crate::text::nearest;
-use crate::{Band, Decline, Error, ErrorKind, Expr};
-use kerfwise_source::{Dimension, Quantity, Source};
+use crate::{Band, Decline, Error, ErrorKind, Expr, Propagation};
+use kerfwise_source::{CorrelationMatrix, Dimension, Quantity, Source};
 use std::fmt;
 
 /// One or more named outcomes over shared sources, checked and compiled.
@@ -72,6 +72,12 @@ impl Stack {
         sources.sort_by(|a, b| a.name().cmp(b.name()));
         sources.dedup_by(|a, b| a.is_same(b));
         sources
+    }
+
+    /// The correlations between sources, if any were given.
+    #[must_use]
+    pub fn correlations(&self) -> Option<&CorrelationMatrix> {
+        self.problem.correlation.as_ref()
     }
 
     /// Monte Carlo of all outcomes together, with their joint chance (JCGM 101).
@@ -205,6 +211,17 @@ impl Stack {
     }
 }
 
+/// One term of an affine outcome: a coefficient times (estimate + error) of a source.
+#[derive(Debug, Clone)]
+pub struct AffineTerm {
+    /// The source.
+    pub source: Source,
+    /// Which draw of it: 0 unless the expression redraws an event.
+    pub instance: u32,
+    /// The coefficient, in the outcome's dimension per the source's.
+    pub coefficient: Quantity,
+}
+
 /// One outcome of a stack.
 #[derive(Debug, Clone, Copy)]
 pub struct Outcome<'a> {
@@ -257,6 +274,49 @@ impl<'a> Outcome<'a> {
     #[must_use]
     pub fn is_affine(&self) -> bool {
         self.stack.problem.affine[self.index].is_ok()
+    }
+
+    /// The terms of an affine outcome, by name. Sources without spread are not among them.
+    ///
+    /// # Errors
+    ///
+    /// Declines when the outcome is not affine, and names the sources in which it is not.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let travel = Source::new("travel", 0.5.inch()).build()?;
+    /// let kerf = Source::new("kerf", 0.125.inch()).normal(0.4.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("tenon", &(Expr::from(&travel) - 2.0 * Expr::from(&kerf)))
+    ///     .build()?;
+    /// let terms = stack.outcome("tenon").unwrap().affine_terms()?;
+    /// assert_eq!(terms.len(), 1); // the travel is known exactly
+    /// assert!(terms[0].source.is_same(&kerf) && terms[0].coefficient.raw() == -2.0);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn affine_terms(&self) -> Result<Vec<AffineTerm>, Decline> {
+        let problem = &self.stack.problem;
+        let affine = problem.affine[self.index].as_ref().map_err(|bent| {
+            let names: Vec<&str> = bent
+                .iter()
+                .map(|&i| problem.variables[i].name.as_str())
+                .collect();
+            let reason = format!("not affine in: {}", names.join(", "));
+            Decline::new(Propagation::Exact, vec![reason])
+        })?;
+        let term = |&(input, coefficient): &(usize, f64)| {
+            let variable = &problem.variables[input];
+            let per = self.dimension().per(variable.source.dimension());
+            AffineTerm {
+                source: variable.source.clone(),
+                instance: variable.instance,
+                // A dimension too high to be written cannot have come out of a checked graph.
+                coefficient: Quantity::new(coefficient, per.unwrap_or(Dimension::NUMBER)),
+            }
+        };
+        Ok(affine.terms.iter().map(term).collect())
     }
 
     /// Whether there is nothing in it that can have a kink: min, max, abs, or a function not declared smooth.

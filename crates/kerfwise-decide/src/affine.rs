@@ -1,0 +1,184 @@
+//! Affine outcomes taken apart: which sources make which part of an outcome, and the exact law of each part.
+
+use crate::Error;
+use kerfwise_source::{CorrelationMatrix, Dimension, Quantity, Source};
+use kerfwise_stack::{AffineTerm, Exact, Expr, Outcome, Stack};
+
+/// Coefficient times the error of one source.
+#[derive(Debug, Clone)]
+pub(crate) struct Term {
+    pub(crate) source: Source,
+    pub(crate) instance: u32,
+    /// Raw.
+    pub(crate) coefficient: f64,
+}
+
+impl Term {
+    /// Whether both are of one source, in one draw.
+    pub(crate) fn is_same(&self, other: &Self) -> bool {
+        self.source.is_same(&other.source) && self.instance == other.instance
+    }
+
+    fn of(term: AffineTerm) -> Self {
+        Self {
+            coefficient: term.coefficient.raw(),
+            source: term.source,
+            instance: term.instance,
+        }
+    }
+}
+
+/// location + Σ coefficient · error, in raw units.
+#[derive(Debug, Clone)]
+pub(crate) struct Affine {
+    /// The value when every source stands at its estimate.
+    pub(crate) location: f64,
+    pub(crate) terms: Vec<Term>,
+    pub(crate) dimension: Dimension,
+}
+
+impl Affine {
+    pub(crate) fn of(outcome: Outcome<'_>) -> Result<Self, Error> {
+        Ok(Self {
+            location: outcome.evaluate(&[])?.raw(),
+            terms: outcome.affine_terms()?.into_iter().map(Term::of).collect(),
+            dimension: outcome.dimension(),
+        })
+    }
+}
+
+/// An outcome by name.
+pub(crate) fn named<'a>(stack: &'a Stack, name: &str) -> Result<Outcome<'a>, Error> {
+    stack
+        .outcome(name)
+        .ok_or_else(|| Error::question(format!("the stack has no outcome \"{name}\"")))
+}
+
+const FIT: &str = "fit";
+const SHOWN: &str = "shown";
+
+/// An outcome and what a gauge shows of it (itself, if nothing else is said), over the same sources.
+pub(crate) fn beside(
+    stack: &Stack,
+    outcome: Outcome<'_>,
+    shown: Option<&Expr>,
+) -> Result<(Affine, Affine), Error> {
+    let fit = outcome.expr();
+    let mut both = Stack::builder()
+        .outcome_without_band(FIT, fit)
+        .outcome_without_band(SHOWN, shown.unwrap_or(fit));
+    if let Some(matrix) = stack.correlations() {
+        let mut sources = fit.sources();
+        sources.extend(shown.map(Expr::sources).unwrap_or_default());
+        sources.sort_by(|a, b| a.name().cmp(b.name()));
+        sources.dedup_by(|a, b| a.is_same(b));
+        for (i, a) in sources.iter().enumerate() {
+            for b in &sources[i + 1..] {
+                let r = matrix.between(a.name(), b.name());
+                if r != 0.0 {
+                    both = both.correlated(a, b, r);
+                }
+            }
+        }
+    }
+    let both = both.build()?;
+    let (fit, seen) = (
+        Affine::of(named(&both, FIT)?)?,
+        Affine::of(named(&both, SHOWN)?)?,
+    );
+    if fit.dimension != Dimension::LENGTH || seen.dimension != Dimension::LENGTH {
+        return Err(Error::question(format!(
+            "a gauge needs a fit and a reading that are lengths (got {} and {})",
+            fit.dimension, seen.dimension
+        )));
+    }
+    Ok((fit, seen))
+}
+
+/// Whether a term of the fit stands in the reading as well; refuses one that counts differently there.
+pub(crate) fn in_both(term: &Term, seen: &Affine) -> Result<bool, Error> {
+    let Some(other) = seen.terms.iter().find(|t| t.is_same(term)) else {
+        return Ok(false);
+    };
+    let (a, b) = (term.coefficient, other.coefficient);
+    // Equal up to the rounding of a handful of products.
+    if (a - b).abs() <= 64.0 * f64::EPSILON * a.abs().max(b.abs()) {
+        return Ok(true);
+    }
+    Err(Error::question(format!(
+        "source \"{}\" counts {a} times in the fit and {b} times in the reading; give the gauge an error of its own",
+        term.source.name(),
+    )))
+}
+
+/// The exact law of a sum of terms, counted from zero; `None` where there are no terms.
+pub(crate) fn law(
+    terms: &[Term],
+    dimension: Dimension,
+    correlations: Option<&CorrelationMatrix>,
+) -> Result<Option<Exact>, Error> {
+    let mut sum: Option<Expr> = None;
+    for term in terms {
+        let per = dimension.per(term.source.dimension());
+        let factor = Quantity::new(term.coefficient, per.unwrap_or(Dimension::NUMBER));
+        let draw = match term.instance {
+            0 => Expr::source(&term.source),
+            n => Expr::source(&term.source).redraw(term.source.event(), n),
+        };
+        let error = draw - Expr::constant(term.source.estimate());
+        let part = Expr::constant(factor) * error;
+        sum = Some(match sum {
+            Some(sum) => sum + part,
+            None => part,
+        });
+    }
+    let Some(sum) = sum else {
+        return Ok(None);
+    };
+    let mut stack = Stack::builder().outcome_without_band(PART, &sum);
+    if let Some(matrix) = correlations {
+        for (i, a) in terms.iter().enumerate() {
+            for b in &terms[i + 1..] {
+                let r = matrix.between(a.source.name(), b.source.name());
+                if r != 0.0 && a.instance == b.instance && !a.source.is_same(&b.source) {
+                    stack = stack.correlated(&a.source, &b.source, r);
+                }
+            }
+        }
+    }
+    let stack = stack.build()?;
+    match stack.outcome(PART) {
+        Some(outcome) => Ok(Some(outcome.exact()?)),
+        None => Ok(None),
+    }
+}
+
+const PART: &str = "part";
+
+/// Refuses sources that are correlated and stand in different parts, which the parts being independent forbids.
+pub(crate) fn parts_are_independent(
+    parts: &[&[Term]],
+    correlations: Option<&CorrelationMatrix>,
+) -> Result<(), Error> {
+    let Some(matrix) = correlations else {
+        return Ok(());
+    };
+    for (i, part) in parts.iter().enumerate() {
+        for other in &parts[i + 1..] {
+            for a in *part {
+                for b in *other {
+                    let r = matrix.between(a.source.name(), b.source.name());
+                    if r != 0.0 && a.instance == b.instance && !a.source.is_same(&b.source) {
+                        return Err(Error::question(format!(
+                            "sources \"{}\" and \"{}\" are correlated, but one of them is drawn anew where the other is \
+                             kept; write what they share as a source of its own",
+                            a.source.name(),
+                            b.source.name()
+                        )));
+                    }
+                }
+            }
+        }
+    }
+    Ok(())
+}

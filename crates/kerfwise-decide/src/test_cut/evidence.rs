@@ -1,0 +1,307 @@
+//! What was seen, as a likelihood of the shared error.
+
+use super::options::Feel;
+use super::prior::{Rules, TestCut};
+use crate::Error;
+use crate::curve::Curve;
+use crate::rule::Rule;
+use kerfwise_numeric::float;
+use kerfwise_source::{Dimension, Length, LengthUnits as _, Quantity};
+
+/// Rarer than this is taken for a mistake, not for bad luck: once in ten million shops.
+const IMPLAUSIBLE: f64 = 1e-7;
+/// Pieces that fit together less well than this contradict each other: exp(−20 − m/2), and m pieces cost about m/2 anyway.
+const CONTRADICTION: f64 = 20.0;
+/// The most test pieces.
+const MOST: usize = 1_000;
+
+/// What is known of one reading, counted from what the gauge shows when nothing is off.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Seen {
+    At(f64),
+    Between(f64, f64),
+}
+
+/// The shared errors after the test pieces.
+#[derive(Debug, Clone)]
+pub(super) struct Beliefs {
+    /// Of K.
+    pub(super) kept: Rule,
+    /// Of K + J.
+    pub(super) both: Rule,
+    /// Likelihood of K + J, up to a factor.
+    pub(super) likelihood: Option<Curve>,
+    /// What the likelihood averages to before the test.
+    pub(super) evidence: f64,
+    /// Chance (density, for exact readings) of what was seen.
+    pub(super) ln_evidence: f64,
+}
+
+impl TestCut {
+    /// Readings as intervals of what is shown.
+    pub(super) fn readings(&self, readings: &[Length]) -> Result<Vec<Seen>, Error> {
+        if self.is_felt {
+            return Err(Error::question(
+                "this test cut was set up for pieces that are felt; set it up with a gauge for readings",
+            ));
+        }
+        check_count(readings.len())?;
+        readings
+            .iter()
+            .map(|reading| self.reading(*reading))
+            .collect()
+    }
+
+    fn reading(&self, reading: Length) -> Result<Seen, Error> {
+        let r = reading.to_inches();
+        if !r.is_finite() {
+            return Err(Error::observation(format!(
+                "a reading must be a finite length (got {reading})"
+            )));
+        }
+        let (off, half) = (r - self.shown_location, 0.5 * self.resolution);
+        if self.rarity(off, half) < IMPLAUSIBLE {
+            return Err(self.implausible(r));
+        }
+        Ok(if half > 0.0 {
+            Seen::Between(off - half, off + half)
+        } else {
+            Seen::At(off)
+        })
+    }
+
+    /// The chance of a reading at least that far out.
+    fn rarity(&self, off: f64, half: f64) -> f64 {
+        self.laws.shown.as_ref().map_or(1.0, |law| {
+            let at = |y: f64| Quantity::new(y, Dimension::LENGTH);
+            let low = law.cdf(at(off + half)).value;
+            let high = law.sf(at(off - half)).value;
+            low.min(high)
+        })
+    }
+
+    #[cold]
+    fn implausible(&self, r: f64) -> Error {
+        let expected = self.shown_location
+            + self
+                .laws
+                .shown
+                .as_ref()
+                .map_or(0.0, |law| law.quantile(0.5).value.raw());
+        let is_likely = |r: f64| self.rarity(r - self.shown_location, 0.5 * self.resolution) > 1e-3;
+        let hint = if is_likely(r / 25.4) {
+            "; is it in millimetres?"
+        } else if is_likely(r * 25.4) {
+            "; is it in inches?"
+        } else {
+            "; a mistaken reading, the wrong unit, or another plan?"
+        };
+        Error::observation(format!(
+            "a reading of {:.4} in lies {:.4} in from the {:.4} in that the plan expects, which fewer than one in ten \
+             million would{hint}",
+            r,
+            (r - expected).abs(),
+            expected
+        ))
+    }
+
+    /// Feels as intervals of the fit.
+    pub(super) fn feels(&self, feels: &[Feel]) -> Result<Vec<Seen>, Error> {
+        if !self.is_felt {
+            return Err(Error::question(
+                "this test cut was set up for readings of a gauge; set it up for pieces that are felt",
+            ));
+        }
+        check_count(feels.len())?;
+        let (lower, upper) = self.limits();
+        feels
+            .iter()
+            .map(|feel| {
+                let (chance, seen) = match feel {
+                    Feel::Tight => (self.rarity(upper, 0.0), Seen::Between(upper, f64::INFINITY)),
+                    Feel::Loose => (self.rarity(lower, 0.0), Seen::Between(f64::NEG_INFINITY, lower)),
+                    Feel::Fits => (1.0, Seen::Between(lower, upper)),
+                };
+                if chance < IMPLAUSIBLE {
+                    let word = if *feel == Feel::Tight { "tight" } else { "loose" };
+                    return Err(Error::observation(format!(
+                        "a {word} test piece is rarer in this plan than one in ten million; is the set-up the one of the \
+                         plan?"
+                    )));
+                }
+                Ok(seen)
+            })
+            .collect()
+    }
+
+    /// The band, counted from the fit when nothing is off.
+    pub(super) fn limits(&self) -> (f64, f64) {
+        (
+            self.band.0 - self.fit_location,
+            self.band.1 - self.fit_location,
+        )
+    }
+
+    /// Chance (or density) of one piece when the shared part of the reading is s.
+    fn likelihood_of_one(&self, seen: &Seen, s: f64) -> f64 {
+        match *seen {
+            Seen::At(r) => self
+                .curves
+                .noise_density
+                .as_ref()
+                .map_or(0.0, |d| d.at(r - s).max(0.0)),
+            Seen::Between(lo, hi) => {
+                let noise = &self.curves.noise;
+                (noise.at(hi - s) - noise.at(lo - s)).max(0.0)
+            }
+        }
+    }
+
+    /// Bayes' rule.
+    pub(super) fn believe(&self, seen: &[Seen], rules: &Rules) -> Result<Beliefs, Error> {
+        if seen.is_empty() {
+            return Ok(Beliefs {
+                kept: rules.kept.clone(),
+                both: rules.both.clone(),
+                likelihood: None,
+                evidence: 1.0,
+                ln_evidence: 0.0,
+            });
+        }
+        // Each factor is taken relative to its own best, so that many pieces do not underflow.
+        let mut ln_scale = 0.0;
+        let mut scaled = Vec::with_capacity(seen.len());
+        for one in seen {
+            let best = self.likelihood_of_one(one, self.best_for(one));
+            ln_scale += float::ln(best.max(f64::MIN_POSITIVE));
+            scaled.push((*one, 1.0 / best.max(f64::MIN_POSITIVE)));
+        }
+        let product = |s: f64| {
+            let mut product = 1.0;
+            for (one, scale) in &scaled {
+                product *= scale * self.likelihood_of_one(one, s);
+            }
+            product
+        };
+        let gauged = |c: f64| self.gauge.expect(|d| product(c + d));
+        let places = self.places_of(seen, rules);
+        let peak = places.iter().map(|c| gauged(*c)).fold(0.0, f64::max);
+        let m = seen.len() as f64;
+        if peak.is_nan() || float::ln(peak) <= -CONTRADICTION - 0.5 * m {
+            return Err(contradiction(seen, self.noise_sd));
+        }
+        let ends = (gauged(places[0]), gauged(places[places.len() - 1]));
+        // A factor is a difference of two distribution functions, each good to a few units in the last place of one.
+        let rounding: f64 = scaled.iter().map(|(_, scale)| 4e-16 * scale.max(1.0)).sum();
+        let tolerance = rounding.max(4e-15 * peak);
+        let likelihood = Curve::new(&places, ends, tolerance, &gauged);
+        let (both, evidence) = rules.both.reweighed(|c| likelihood.at(c).max(0.0));
+        let (kept, _) = rules
+            .kept
+            .reweighed(|k| rules.moved.expect(|j| likelihood.at(k + j)).max(0.0));
+        if evidence.is_nan() || evidence <= 1e-12 * peak {
+            return Err(Error::observation(
+                "what was seen does not go with this plan: fewer than one set-up in a million million would do it",
+            ));
+        }
+        Ok(Beliefs {
+            kept,
+            both,
+            likelihood: Some(likelihood),
+            evidence,
+            ln_evidence: ln_scale + float::ln(evidence),
+        })
+    }
+
+    /// The shared part at which a piece is likeliest, nearly.
+    fn best_for(&self, seen: &Seen) -> f64 {
+        let far = 40.0 * self.noise_sd;
+        match *seen {
+            Seen::At(r) => r,
+            Seen::Between(lo, hi) if lo == f64::NEG_INFINITY => hi - far,
+            Seen::Between(lo, hi) if hi == f64::INFINITY => lo + far,
+            Seen::Between(lo, hi) => 0.5 * (lo + hi),
+        }
+    }
+
+    /// Ends of panels for the likelihood: close together where something was seen.
+    fn places_of(&self, seen: &[Seen], rules: &Rules) -> Vec<f64> {
+        let end = |rule: &Rule| {
+            let first = rule.places.first().copied().unwrap_or(0.0);
+            let last = rule.places.last().copied().unwrap_or(0.0);
+            (first, last)
+        };
+        let ((k0, k1), (j0, j1), (c0, c1)) =
+            (end(&rules.kept), end(&rules.moved), end(&rules.both));
+        let (lo, hi) = ((k0 + j0).min(c0), (k1 + j1).max(c1));
+        let mut places = vec![lo, hi];
+        if let Some((from, to)) = centres(seen) {
+            let mut step = 0.5 * self.noise_sd;
+            for centre in [from, to, 0.5 * (from + to)] {
+                places.push(centre);
+            }
+            while step < hi - lo {
+                places.push(from - step);
+                places.push(to + step);
+                step *= 3.0;
+            }
+        }
+        places.retain(|c| *c >= lo && *c <= hi);
+        places.sort_by(f64::total_cmp);
+        places.dedup_by(|a, b| (*a - *b).abs() < 1e-3 * self.noise_sd);
+        if let (Some(last), true) = (places.last_mut(), hi > lo) {
+            *last = hi;
+        }
+        if places.len() == 1 {
+            places.push(hi.max(lo + self.noise_sd));
+        }
+        places
+    }
+}
+
+/// Least and greatest place at which anything was seen to change; one pair, or none.
+fn centres(seen: &[Seen]) -> Option<(f64, f64)> {
+    let ends = seen.iter().flat_map(|one| match *one {
+        Seen::At(r) => [r, r],
+        Seen::Between(lo, hi) => [lo, hi],
+    });
+    let finite = ends.filter(|x| x.is_finite());
+    finite.fold(None, |range, x| match range {
+        None => Some((x, x)),
+        Some((lo, hi)) => Some((x.min(lo), x.max(hi))),
+    })
+}
+
+/// Where K + J is seen, for rules that must be closer there.
+pub(super) fn focus(seen: &[Seen], width: f64) -> Option<(f64, f64)> {
+    centres(seen).map(|(lo, hi)| (lo - width, hi + width))
+}
+
+#[cold]
+fn contradiction(seen: &[Seen], noise_sd: f64) -> Error {
+    let range = centres(seen).map_or(0.0, |(lo, hi)| hi - lo);
+    Error::observation(format!(
+        "these test pieces contradict each other: they lie up to {} apart, while pieces of one set-up differ by a \
+         standard deviation of {}; measure again, or look for what moved between them",
+        thou(range),
+        thou(noise_sd)
+    ))
+}
+
+fn thou(raw: f64) -> String {
+    format!("{:.1} thou", raw.inch().to_thou())
+}
+
+fn check_count(count: usize) -> Result<(), Error> {
+    if count == 0 {
+        return Err(Error::observation(
+            "there is no test piece to judge from; give at least one",
+        ));
+    }
+    if count > MOST {
+        return Err(Error::observation(format!(
+            "at most {MOST} test pieces (got {count})"
+        )));
+    }
+    Ok(())
+}

@@ -1,0 +1,19 @@
+//! What test pieces say about the set-up, and whether to move the jig.
+//!
+//! The fit deviation of a joint is taken apart: what all joints of the batch share (and a test piece with them), and what
+//! is drawn anew for each. The shared part is not known; test pieces tell of it by Bayes' rule, exactly: its distribution
+//! is that of the stack, not a normal one put in its place. A move of the jig by x shifts what is kept by x and draws anew
+//! what the event "jig move" redraws; so moving after every reading adds errors of its own, and the advice weighs that.
+//!
+//! Derivation and sources: `docs/decisions.md`.
+
+mod advice;
+mod evidence;
+mod options;
+mod prior;
+#[cfg(test)]
+mod tests;
+
+pub use advice::{Advice, NextPiece, Offset, TestCutAnswer};
+pub use options::{Feel, TestCutOptions};
+pub use prior::TestCut;
