@@ -1,6 +1,7 @@
 //! Words of the command line.
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use kerfwise::prelude::Length;
 use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
@@ -11,6 +12,12 @@ Examples:
   kerfwise budget stands.toml       the error budget
   kerfwise setting stands.toml      chance against what the dial shows
   kerfwise compare a.toml b.toml    the same joint by several methods, side by side
+  kerfwise testcut stands.toml --measured 0.3742in --measured 0.3751in
+                                    test pieces were cut: leave the jig or move it?
+  kerfwise judge stands.toml --measured 0.3779in
+                                    does that tenon fit its mortise?
+  kerfwise batch stands.toml --assurance 0.9
+                                    how many joints fit, how many spares to cut
   kerfwise chance stands.toml --json --trials 1000000 --seed 7
 
 Kerfwise helps plan the fit of furniture joints. It does not check strength, and no number is a
@@ -38,6 +45,92 @@ pub(crate) enum Command {
     Setting(PlanFile),
     /// Plans side by side: the same joint by several methods
     Compare(Plans),
+    /// Test pieces were cut: leave the jig or move it, and by how much
+    Testcut(TestCutWords),
+    /// How many joints of the batch fit, how many spares to cut
+    Batch(BatchWords),
+    /// What measured tenons are worth, and which readings to accept
+    Judge(JudgeWords),
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct JudgeWords {
+    #[command(flatten)]
+    pub(crate) file: PlanFile,
+    /// Thickness of a tenon as the gauge shows it; once for each piece
+    #[arg(
+        long,
+        value_name = "LENGTH",
+        required = true,
+        allow_negative_numbers = true
+    )]
+    pub(crate) measured: Vec<Length>,
+    /// The step in which the gauge shows
+    #[arg(long, value_name = "LENGTH", default_value = "0.0005 in")]
+    pub(crate) resolution: Length,
+    /// The plan's source that is the error of this gauge, if it measured the mortise as well (default: a caliper of its
+    /// own, right within 20 um)
+    #[arg(long, value_name = "SOURCE")]
+    pub(crate) gauge: Option<String>,
+    /// How sure to be of each accepted piece
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
+    pub(crate) assurance: f64,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct BatchWords {
+    #[command(flatten)]
+    pub(crate) file: PlanFile,
+    /// Pieces in the batch (default: those of the plan)
+    #[arg(long)]
+    pub(crate) pieces: Option<u32>,
+    /// Which outcome (default: the first that has a band)
+    #[arg(long, value_name = "NAME")]
+    pub(crate) outcome: Option<String>,
+    /// Wanted chance that enough pieces fit, spares counted
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
+    pub(crate) assurance: f64,
+    /// Minutes to mend a joint that is too loose
+    #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
+    pub(crate) loose_minutes: Option<f64>,
+    /// Minutes to mend a joint that is too tight
+    #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
+    pub(crate) tight_minutes: Option<f64>,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct TestCutWords {
+    #[command(flatten)]
+    pub(crate) file: PlanFile,
+    /// Thickness of a test tenon as the gauge shows it; once for each piece
+    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    pub(crate) measured: Vec<Length>,
+    /// How a test tenon goes into its mortise; once for each piece
+    #[arg(long, value_enum, conflicts_with = "measured")]
+    pub(crate) felt: Vec<FeltWord>,
+    /// What the dial showed when the test pieces were cut (default: the setting of the plan)
+    #[arg(long, value_name = "LENGTH")]
+    pub(crate) dial: Option<Length>,
+    /// The step in which the gauge shows
+    #[arg(long, value_name = "LENGTH", default_value = "0.0005 in")]
+    pub(crate) resolution: Length,
+    /// The plan's source that is the error of this gauge, if it measured the mortise as well (default: a caliper of its
+    /// own, right within 20 um)
+    #[arg(long, value_name = "SOURCE", conflicts_with = "felt")]
+    pub(crate) gauge: Option<String>,
+    /// All pieces were tried in one and the same mortise
+    #[arg(long, requires = "felt")]
+    pub(crate) one_mortise: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum FeltWord {
+    /// It binds or does not go in
+    Tight,
+    /// It goes as it should
+    Fits,
+    /// It rattles
+    Loose,
 }
 
 #[derive(Debug, Clone, Args)]

@@ -1,7 +1,10 @@
 //! The `kerfwise` command.
 
 mod args;
+mod batch;
+mod judge;
 mod run;
+mod testcut;
 
 use std::io::Write as _;
 use std::process::ExitCode;

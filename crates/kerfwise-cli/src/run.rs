@@ -1,6 +1,7 @@
 //! From a plan to an answer.
 
 use crate::args::{Cli, Command, LengthUnit, Options, PlanFile, Plans};
+use crate::{batch, judge, testcut};
 use kerfwise::decide::{Setting, SettingOptions};
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
@@ -49,6 +50,30 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Compare(plans)) => {
             let report = compare(plans, options)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Testcut(words)) => {
+            let report = testcut::report(&load(&words.file)?, words)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Judge(words)) => {
+            let report = judge::report(&load(&words.file)?, words)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Batch(words)) => {
+            let report = batch::report(&load(&words.file)?, words)?;
             Ok(if options.json {
                 report.to_json()
             } else {
@@ -157,12 +182,12 @@ fn load(file: &PlanFile) -> Result<Plan, String> {
     .map_err(|faults| show(&faults))
 }
 
-fn show(faults: &Faults) -> String {
+pub(crate) fn show(faults: &Faults) -> String {
     let is_plain = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
     faults.render(std::io::stderr().is_terminal() && !is_plain)
 }
 
-fn subject(plan: &Plan) -> Subject {
+pub(crate) fn subject(plan: &Plan) -> Subject {
     Subject {
         plan: Some(plan.name().to_owned()),
         plan_hash: Some(format!("{:016x}", plan.hash())),

@@ -1,6 +1,9 @@
 //! The command, run as a user runs it.
 
-use kerfwise_report::{BudgetReport, ChanceReport, CompareReport, JobReport, SettingReport};
+use kerfwise_report::{
+    BatchReport, BudgetReport, ChanceReport, CompareReport, JobReport, JudgeReport, SettingReport,
+    TestCutReport,
+};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -192,4 +195,172 @@ fn bad_words_end_with_2_and_say_what_to_do() {
         before,
         "the user's file is as it was"
     );
+}
+
+fn test_cut(words: &[&str]) -> TestCutReport {
+    let mut all = vec!["testcut", PLAN, "--json"];
+    all.extend(words);
+    let json = printed(&all);
+    assert!(json.contains("kerfwise/testcut/1"));
+    serde_json::from_str(&json).expect("the JSON reads back")
+}
+
+#[test]
+fn test_pieces_tell_to_leave_the_jig_or_to_move_it() {
+    // The plan expects 0.3743 in: nothing to mend.
+    let left = test_cut(&["--measured", "0.3745in"]);
+    assert!(!left.move_the_jig && left.leave.inside > left.moved.inside);
+    // Two tight pieces: thinner tenons, and the gain is worth it.
+    let moved = test_cut(&["--felt", "tight", "--felt", "tight"]);
+    assert!(moved.move_the_jig && moved.best_move_in < 0.0, "{moved:?}");
+    assert!(moved.moved.inside > moved.leave.inside + 0.05, "{moved:?}");
+    assert!(moved.after.mean_in > moved.before.mean_in);
+    assert!(moved.next_piece.then >= moved.next_piece.now);
+    // In one mortise, the mortise may be at fault.
+    let one = test_cut(&["--felt", "tight", "--felt", "tight", "--one-mortise"]);
+    assert!(one.after.mean_in < moved.after.mean_in);
+    // With the caliper of the mortise, its own error cancels and the reading tells more.
+    let same = test_cut(&["--measured", "0.3765in", "--gauge", "wedge_caliper"]);
+    let other = test_cut(&["--measured", "0.3765in"]);
+    assert!(same.after.sd_in < other.after.sd_in);
+    // What the dial showed shifts what is expected.
+    let thick = test_cut(&["--measured", "0.3785in", "--dial", "0.5045in"]);
+    assert!(
+        thick.move_the_jig && thick.best_move_in < -0.003,
+        "{thick:?}"
+    );
+    let text = printed(&["testcut", PLAN, "--measured", "0.3745in"]);
+    assert!(
+        text.contains("Leave the jig as it is") && text.contains("test cut on scrap"),
+        "{text}"
+    );
+}
+
+#[test]
+fn test_pieces_that_cannot_be_are_refused() {
+    for (words, says) in [
+        (vec![], "no test piece is given"),
+        (vec!["--measured", "9.5in"], "is it in millimetres?"),
+        (vec!["--measured", "0.3745"], "needs a unit"),
+        (vec!["--measured", "0.45in"], "one in ten million"),
+        (
+            vec!["--measured", "0.3745in", "--gauge", "ruler"],
+            "no source \"ruler\"",
+        ),
+        (
+            vec!["--measured", "0.3745in", "--gauge", "caliper"],
+            "an error of its own",
+        ),
+        (
+            vec!["--measured", "0.3745in", "--resolution=-1mm"],
+            "resolution",
+        ),
+        (vec!["--felt", "snug"], "snug"),
+        (
+            vec!["--felt", "tight", "--measured", "0.375in"],
+            "cannot be used with",
+        ),
+    ] {
+        let mut all = vec!["testcut", PLAN];
+        all.extend(words);
+        let complaint = complaint(&all);
+        assert!(complaint.contains(says), "no \"{says}\" in: {complaint}");
+    }
+    assert!(complaint(&["testcut", DRAWER, "--felt", "tight"]).contains("no jig to move"));
+}
+
+#[test]
+fn a_batch_counts_what_its_pieces_share() {
+    let report: BatchReport =
+        serde_json::from_str(&printed(&["batch", PLAN, "--json"])).expect("the JSON reads back");
+    let chances: ChanceReport =
+        serde_json::from_str(&printed(&["chance", PLAN, "--json", "--trials", "10000"]))
+            .expect("the JSON reads back");
+    let batch = chances.outcomes[0]
+        .batch
+        .as_ref()
+        .and_then(|b| b.answer())
+        .expect("24 pieces");
+    // Two ways to the same number: a rule over panels, and the expectation of the exact propagation. The heavy tail of the
+    // kerf beyond ten standard deviations is left out by the first (1e-9), as its bound says.
+    assert!(
+        (report.fits[24] - batch.all).abs() < 1e-8,
+        "{} {}",
+        report.fits[24],
+        batch.all
+    );
+    assert_eq!(report.pieces, 24);
+    let text = printed(&[
+        "batch",
+        PLAN,
+        "--assurance",
+        "0.8",
+        "--loose-minutes",
+        "20",
+        "--tight-minutes",
+        "4",
+    ]);
+    assert!(
+        text.contains("are expected to fit") && text.contains("minutes of rework"),
+        "{text}"
+    );
+    assert!(text.contains("test cut on scrap"), "{text}");
+    assert!(complaint(&["batch", PLAN, "--assurance", "1.5"]).contains("assurance"));
+    assert!(complaint(&["batch", PLAN, "--pieces", "1000000"]).contains("1 to 10000"));
+    assert!(complaint(&["batch", PLAN, "--loose-minutes", "-5"]).contains("at least 0"));
+    assert!(complaint(&["batch", PLAN, "--outcome", "gap"]).contains("no outcome \"gap\""));
+    assert!(complaint(&["batch", DRAWER]).contains("how many pieces?"));
+    assert!(printed(&["batch", DRAWER, "--pieces", "6"]).contains("Of 6 joints"));
+}
+
+#[test]
+fn measured_tenons_are_judged() {
+    let json = printed(&[
+        "judge",
+        PLAN,
+        "--measured",
+        "0.3745in",
+        "--measured",
+        "0.3825in",
+        "--json",
+    ]);
+    let report: JudgeReport = serde_json::from_str(&json).expect("the JSON reads back");
+    let chance = |i: usize| report.pieces[i].chance.inside;
+    assert!(chance(0) > 0.97 && chance(1) < 0.2, "{:?}", report.pieces);
+    let accept = report.accept.expect("some readings promise 95 %");
+    let (lower, upper) = (
+        accept.lower_in.expect("a limit"),
+        accept.upper_in.expect("a limit"),
+    );
+    assert!(
+        lower < 0.3745 && upper > 0.3745 && upper < 0.38,
+        "{accept:?}"
+    );
+    // Whole steps of the gauge.
+    assert!((lower / 0.0005 - (lower / 0.0005).round()).abs() < 1e-6);
+    let text = printed(&["judge", PLAN, "--measured", "0.3745in"]);
+    assert!(
+        text.contains("keep it")
+            && text.contains("consumer's risk")
+            && text.contains("test cut on scrap"),
+        "{text}"
+    );
+    assert!(
+        printed(&[
+            "judge",
+            PLAN,
+            "--measured",
+            "0.3745in",
+            "--assurance",
+            "0.9999"
+        ])
+        .contains("No reading promises")
+    );
+    assert!(complaint(&["judge", PLAN]).contains("--measured"));
+    assert!(complaint(&["judge", PLAN, "--measured", "9.5in"]).contains("one in ten million"));
+    assert!(
+        complaint(&["judge", PLAN, "--measured", "0.375in", "--assurance", "2"])
+            .contains("below 1")
+    );
+    assert!(complaint(&["judge", DRAWER, "--measured", "0.375in"]).contains("no tenon"));
 }

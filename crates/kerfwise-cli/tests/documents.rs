@@ -78,7 +78,12 @@ fn readme_shows_what_is_printed() {
 
 #[test]
 fn json_document_shows_what_is_printed() {
-    check("docs/json.md", 3);
+    check("docs/json.md", 4);
+}
+
+#[test]
+fn decisions_document_shows_what_is_printed() {
+    check("docs/decisions.md", 3);
 }
 
 #[test]

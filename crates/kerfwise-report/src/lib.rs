@@ -25,25 +25,30 @@
 //! # The main types
 //!
 //! [`ChanceReport`] (all propagations side by side), [`BudgetReport`] (which error eats the band),
-//! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three
-//! together), [`CompareReport`] (plans side by side); [`Style`] says how text looks; [`cautions`] holds the
+//! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three together), [`CompareReport`]
+//! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`BatchReport`] (how many joints
+//! fit), [`JudgeReport`] (what measured pieces are worth); [`Style`] says how text looks; [`cautions`] holds the
 //! words that go with every output that leads someone to a running saw.
 //!
 //! # What it does not do
 //!
 //! It computes no chances, reads no files and prints nothing.
 
+mod batch;
 mod budget;
 pub mod cautions;
 mod chance;
 mod compare;
 mod input;
 mod job;
+mod judge;
 mod number;
 mod setting;
 mod style;
 mod table;
+mod testcut;
 
+pub use batch::BatchReport;
 pub use budget::{BudgetOutcome, BudgetReport, BudgetRow, BudgetTotal};
 pub use chance::{
     BatchChances, ChanceReport, ExactChances, MonteCarloChances, OutcomeChances, RangeReport,
@@ -52,5 +57,7 @@ pub use chance::{
 pub use compare::{CompareReport, ComparedOutcome, ComparedPlan, Minutes};
 pub use input::{Input, Origin, Subject};
 pub use job::JobReport;
+pub use judge::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece};
 pub use setting::{SettingReport, SettingRow};
 pub use style::{Style, Unit};
+pub use testcut::{MoveRow, NextPieceReport, OffsetReport, TestCutReport, TestPieces};

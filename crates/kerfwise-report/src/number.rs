@@ -40,6 +40,15 @@ pub(crate) fn percent(p: f64) -> String {
     format!("{:.decimals$} %", p * 100.0)
 }
 
+/// A chance beside others, where the digits of a very small one would only be in the way.
+pub(crate) fn small_percent(p: f64) -> String {
+    if p > 0.0 && p < 1e-4 {
+        "<0.01 %".into()
+    } else {
+        percent(p)
+    }
+}
+
 /// "About 87 joints in 100", rounded so that nothing uncertain becomes certain.
 pub(crate) fn in_a_hundred(p: f64) -> String {
     if p >= 0.9995 {

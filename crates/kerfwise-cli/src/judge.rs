@@ -1,0 +1,111 @@
+//! From a plan and readings to what the pieces are worth.
+
+use crate::args::JudgeWords;
+use crate::run::subject;
+use crate::testcut::gauge;
+use kerfwise::decide::{AcceptanceLimits, Judge, Judgement};
+use kerfwise::plan::Plan;
+use kerfwise::prelude::{Expr, Length, LengthUnits as _, ShiftedTenon, Stack};
+use kerfwise_report::{AcceptReport, GaugeReport, Input, JudgeReport, JudgedPiece, ThreeChances};
+
+pub(crate) fn report(plan: &Plan, words: &JudgeWords) -> Result<JudgeReport, String> {
+    let name = plan.name();
+    let told = |error: kerfwise::decide::Error| format!("{name}: {error}");
+    let joint = plan.joint().ok_or_else(|| {
+        format!(
+            "{name}: this plan has no tenon to measure; `judge` needs a [joint] (docs/plan-file.md)"
+        )
+    })?;
+    let gauge =
+        gauge(plan, words.gauge.as_deref()).map_err(|message| format!("{name}: {message}"))?;
+    let shown = joint.tenon().thickness() - Expr::source(&gauge);
+    let judge =
+        Judge::new(plan.stack(), ShiftedTenon::FIT, &shown, words.resolution).map_err(told)?;
+    let mut pieces = Vec::new();
+    for reading in &words.measured {
+        pieces.push(judged(&judge.reading(*reading).map_err(told)?));
+    }
+    let accept = judge
+        .limits(words.assurance)
+        .map_err(told)?
+        .map(|limits| accepted(&judge, &limits, words.resolution))
+        .transpose()
+        .map_err(told)?
+        .flatten();
+    let suits = judge.gauge();
+    let mut inputs = Input::all(plan.stack());
+    if words.gauge.is_none() {
+        let own = Stack::builder()
+            .outcome_without_band("gauge", &Expr::source(&gauge))
+            .build()
+            .map_err(|error| error.to_string())?;
+        inputs.extend(Input::all(&own));
+    }
+    Ok(JudgeReport {
+        schema: JudgeReport::SCHEMA.into(),
+        subject: subject(plan),
+        outcome: ShiftedTenon::FIT.into(),
+        pieces,
+        resolution_in: words.resolution.to_inches(),
+        wanted: words.assurance,
+        accept,
+        best: judged(&judge.best_reading().map_err(told)?),
+        gauge: GaugeReport {
+            uncertainty_in: suits.uncertainty.to_inches(),
+            capability: suits.capability,
+            step_for_four_in: suits.step_for_four.map(Length::to_inches),
+        },
+        inputs,
+        cautions: kerfwise_report::cautions::all(),
+    })
+}
+
+fn judged(judgement: &Judgement) -> JudgedPiece {
+    let chance = judgement.chance.value;
+    JudgedPiece {
+        reading_in: judgement.reading.to_inches(),
+        chance: ThreeChances {
+            below: chance.below,
+            inside: chance.inside,
+            above: chance.above,
+            error: Some(judgement.chance.error),
+        },
+    }
+}
+
+/// The limits as the gauge can show them, inwards, and what they risk; nothing if no step lies between them.
+fn accepted(
+    judge: &Judge,
+    limits: &AcceptanceLimits,
+    step: Length,
+) -> Result<Option<AcceptReport>, kerfwise::decide::Error> {
+    let step = step.to_inches();
+    // What lies within a millionth of a step of a mark is that mark.
+    let inwards = |x: f64, up: bool| {
+        if step <= 0.0 {
+            return x;
+        }
+        let count = x / step;
+        (if up {
+            (count - 1e-6).ceil()
+        } else {
+            (count + 1e-6).floor()
+        }) * step
+    };
+    let lower = limits.lower.map(|l| inwards(l.to_inches(), true));
+    let upper = limits.upper.map(|u| inwards(u.to_inches(), false));
+    if let (Some(lower), Some(upper)) = (lower, upper)
+        && lower > upper
+    {
+        return Ok(None);
+    }
+    let risks = judge.risks(lower.map(|l| l.inch()), upper.map(|u| u.inch()))?;
+    Ok(Some(AcceptReport {
+        lower_in: lower,
+        upper_in: upper,
+        accepted: risks.accepted,
+        consumer: risks.consumer,
+        producer: risks.producer,
+        error: risks.error,
+    }))
+}
