@@ -11,6 +11,7 @@ Examples:
   kerfwise chance stands.toml       all four propagations side by side
   kerfwise budget stands.toml       the error budget
   kerfwise setting stands.toml      chance against what the dial shows
+  kerfwise card stands.toml -o card.html
   kerfwise compare a.toml b.toml    the same joint by several methods, side by side
   kerfwise testcut stands.toml --measured 0.3742in --measured 0.3751in
                                     test pieces were cut: leave the jig or move it?
@@ -45,6 +46,8 @@ pub(crate) enum Command {
     Setting(PlanFile),
     /// Plans side by side: the same joint by several methods
     Compare(Plans),
+    /// A page that hangs by the saw: what to dial, in which order to work, what to watch
+    Card(CardArgs),
     /// Test pieces were cut: leave the jig or move it, and by how much
     Testcut(TestCutWords),
     /// How many joints of the batch fit, how many spares to cut
@@ -131,6 +134,15 @@ pub(crate) enum FeltWord {
     Fits,
     /// It rattles
     Loose,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct CardArgs {
+    #[command(flatten)]
+    pub(crate) file: PlanFile,
+    /// The file to write, in HTML; without it the page goes to standard output
+    #[arg(short, long)]
+    pub(crate) output: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Args)]

@@ -1,15 +1,16 @@
 //! From a plan to an answer.
 
-use crate::args::{Cli, Command, LengthUnit, Options, PlanFile, Plans};
+use crate::args::{CardArgs, Cli, Command, LengthUnit, Options, PlanFile, Plans};
 use crate::{batch, judge, testcut};
 use kerfwise::decide::{Setting, SettingOptions};
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
 use kerfwise_report::{
-    BudgetReport, ChanceReport, CompareReport, Input, JobReport, Minutes, SettingReport,
-    SettingRow, Style, Subject, ThreeChances, Unit,
+    BudgetReport, Card, ChanceReport, CompareReport, Input, JobReport, Minutes, SettingReport,
+    SettingRow, Style, Subject, ThreeChances, Unit, plot::Density,
 };
-use std::io::IsTerminal as _;
+use std::io::{IsTerminal as _, Write as _};
+use std::path::Path;
 
 /// The narrowest text that tables are made for, and what is taken where there is no terminal.
 const NARROWEST: u16 = 80;
@@ -40,6 +41,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
                 report.to_text(&style)
             })
         }
+        Some(Command::Card(card)) => page(&load(&card.file)?, card, options, &style),
         Some(Command::Setting(file)) => {
             let report = setting(&load(file)?, options)?;
             Ok(if options.json {
@@ -84,6 +86,16 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
 }
 
 fn job(plan: &Plan, options: &Options, style: &Style) -> Result<String, String> {
+    let (report, _) = main_job(plan, options)?;
+    Ok(if options.json {
+        report.to_json()
+    } else {
+        report.to_text(style)
+    })
+}
+
+/// The main job, and the plan at the setting that it is for.
+fn main_job(plan: &Plan, options: &Options) -> Result<(JobReport, Plan), String> {
     let setting = plan.joint().map(|_| setting(plan, options)).transpose()?;
     let at_best = match &setting {
         Some(found) if !plan.travel_was_given() => Some(
@@ -92,14 +104,42 @@ fn job(plan: &Plan, options: &Options, style: &Style) -> Result<String, String> 
         ),
         _ => None,
     };
-    let plan = at_best.as_ref().unwrap_or(plan);
-    let budget = BudgetReport::new(&subject(plan), plan.stack());
-    let report = JobReport::new(setting, chance(plan, options), budget);
-    Ok(if options.json {
-        report.to_json()
-    } else {
-        report.to_text(style)
-    })
+    let plan = at_best.unwrap_or_else(|| plan.clone());
+    let budget = BudgetReport::new(&subject(&plan), plan.stack());
+    let report = JobReport::new(setting, chance(&plan, options), budget);
+    Ok((report, plan))
+}
+
+/// The set-up card; what is said when it went to a file, or the page itself.
+fn page(plan: &Plan, card: &CardArgs, options: &Options, style: &Style) -> Result<String, String> {
+    if options.json {
+        return Err(
+            "a card is a page, not JSON; `kerfwise job --json` has the same numbers".into(),
+        );
+    }
+    let (report, plan) = main_job(plan, options)?;
+    let density = plan.stack().outcomes().next().and_then(Density::of);
+    let html = Card::new(report, density).to_html(style);
+    let Some(path) = &card.output else {
+        return Ok(html);
+    };
+    write_safely(path, &html).map_err(|e| format!("cannot write {}: {e}", path.display()))?;
+    Ok(format!(
+        "{}: print it and hang it by the saw",
+        path.display()
+    ))
+}
+
+/// Writes beside the file and renames, so that a card is never half there.
+fn write_safely(path: &Path, text: &str) -> std::io::Result<()> {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut file = tempfile::NamedTempFile::new_in(folder)?;
+    file.write_all(text.as_bytes())?;
+    file.persist(path)?;
+    Ok(())
 }
 
 fn compare(plans: &Plans, options: &Options) -> Result<CompareReport, String> {

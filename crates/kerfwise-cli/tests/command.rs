@@ -176,6 +176,35 @@ fn millimetres_on_request() {
 }
 
 #[test]
+fn a_card_is_one_page_that_stands_alone() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("card.html");
+    let said = printed(&["card", PLAN, "-o", path.to_str().expect("UTF-8")]);
+    assert!(said.contains("card.html"), "{said}");
+    let page = std::fs::read_to_string(&path).expect("the card was written");
+    let is_same = page.trim_end() == printed(&["card", PLAN]).trim_end();
+    assert!(is_same, "the file and the output differ");
+    for word in [
+        "<strong>0.5005 in</strong>",
+        "reference face",
+        "too loose 2.30 %",
+        "test cut on scrap",
+    ] {
+        assert!(page.contains(word), "no \"{word}\" on the card");
+    }
+    // The one address is the name of the SVG language.
+    let elsewhere = page.replace("http://www.w3.org/2000/svg", "");
+    for word in ["<script", "http", "src=", "<link"] {
+        assert!(!elsewhere.contains(word), "the card reaches out: {word}");
+    }
+    assert!(complaint(&["card", PLAN, "--json"]).contains("kerfwise job --json"));
+    let nowhere = folder.path().join("no/such/folder/card.html");
+    assert!(
+        complaint(&["card", PLAN, "-o", nowhere.to_str().expect("UTF-8")]).contains("cannot write")
+    );
+}
+
+#[test]
 fn bad_words_end_with_2_and_say_what_to_do() {
     assert!(complaint(&["chance", "no-such-plan.toml"]).contains("no-such-plan.toml"));
     assert!(complaint(&["guess"]).contains("guess"));

@@ -58,7 +58,7 @@ pub struct BudgetTotal {
 
 impl BudgetTotal {
     /// The lines that have an uncertainty.
-    fn uncertain(&self) -> impl Iterator<Item = &BudgetRow> {
+    pub(crate) fn uncertain(&self) -> impl Iterator<Item = &BudgetRow> {
         self.rows.iter().filter(|r| r.standard_uncertainty > 0.0)
     }
 }
@@ -197,7 +197,7 @@ impl BudgetOutcome {
         text
     }
 
-    fn show(&self, x: f64, style: &Style) -> String {
+    pub(crate) fn show(&self, x: f64, style: &Style) -> String {
         if self.unit == "in" {
             number::spread(x, style.unit)
         } else {
@@ -205,7 +205,7 @@ impl BudgetOutcome {
         }
     }
 
-    fn sentence(&self, total: &BudgetTotal) -> String {
+    pub(crate) fn sentence(&self, total: &BudgetTotal) -> String {
         match total.rows.as_slice() {
             [first, second, ..] if first.share > 0.0 => format!(
                 "Of what is uncertain in the {}, {} makes {:.0} % and {} makes {:.0} % (shares of the \

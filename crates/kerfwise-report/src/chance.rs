@@ -346,11 +346,20 @@ impl OutcomeChances {
         exact.or(monte).or(rss)
     }
 
-    fn is_fit(&self) -> bool {
+    pub(crate) fn is_fit(&self) -> bool {
         self.name == "fit"
     }
 
-    fn show(&self, x: f64, unit: Unit) -> String {
+    /// What below, inside and above the band are called.
+    pub(crate) fn words(&self) -> (&'static str, &'static str, &'static str) {
+        if self.is_fit() {
+            ("too loose", "fits", "too tight")
+        } else {
+            ("below", "inside", "above")
+        }
+    }
+
+    pub(crate) fn show(&self, x: f64, unit: Unit) -> String {
         if self.unit == "in" {
             number::deviation(x, unit)
         } else {
@@ -405,7 +414,7 @@ impl OutcomeChances {
         text
     }
 
-    fn band(&self, unit: Unit) -> String {
+    pub(crate) fn band(&self, unit: Unit) -> String {
         match (self.lower, self.upper) {
             (Some(l), Some(u)) if (l + u).abs() <= 1e-12 * u.abs() => {
                 format!("within ±{}", self.show(u, unit))
@@ -417,7 +426,7 @@ impl OutcomeChances {
         }
     }
 
-    fn sentence(&self, unit: Unit) -> String {
+    pub(crate) fn sentence(&self, unit: Unit) -> String {
         let Some(chance) = self.best() else {
             return format!(
                 "The {} has no band, or no propagation gives its chance.",
@@ -446,11 +455,7 @@ impl OutcomeChances {
     }
 
     fn ways(&self, trials: Option<u64>, style: &Style) -> String {
-        let (below, inside, above) = if self.is_fit() {
-            ("too loose", "fits", "too tight")
-        } else {
-            ("below", "inside", "above")
-        };
+        let (below, inside, above) = self.words();
         let header = [
             ("way", Align::Left),
             (below, Align::Right),
@@ -584,6 +589,17 @@ impl OutcomeChances {
             u.map_or("none".into(), |u| self.show_spread(u, unit)),
             self.range(range.0, range.1, unit),
         ]
+    }
+
+    /// "All 24 fit in 50.75 % of such batches."
+    #[cfg(feature = "html")]
+    pub(crate) fn batch_in_short(&self) -> Option<String> {
+        let batch = self.batch.as_ref()?.answer()?;
+        let all = number::percent(batch.all);
+        Some(format!(
+            "All {} fit in {all} of such batches.",
+            batch.pieces
+        ))
     }
 
     fn batch_sentence(&self, batch: &Way<BatchChances>, unit: Unit) -> String {

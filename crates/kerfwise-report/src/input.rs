@@ -107,6 +107,17 @@ impl Input {
     fn is_exact(&self) -> bool {
         self.standard_uncertainty == Some(0.0)
     }
+
+    /// The standard uncertainty as it is read.
+    pub(crate) fn spread(&self, unit: Unit) -> String {
+        match self.standard_uncertainty {
+            Some(u) if self.unit == "in" => number::spread(u, unit),
+            Some(u) => format!("{} {}", number::two_digits(u), self.unit)
+                .trim_end()
+                .to_owned(),
+            None => "none".into(),
+        }
+    }
 }
 
 /// What was assumed rather than measured; empty when nothing was.
@@ -114,7 +125,7 @@ pub(crate) fn assumed(inputs: &[Input], style: &Style) -> String {
     let rows: Vec<Vec<String>> = inputs
         .iter()
         .filter(|i| i.origin == Origin::Assumed && !i.is_exact())
-        .map(|i| vec![i.name.clone(), spread_of(i, style.unit), i.from.clone()])
+        .map(|i| vec![i.name.clone(), i.spread(style.unit), i.from.clone()])
         .collect();
     if rows.is_empty() {
         return String::new();
@@ -127,16 +138,6 @@ pub(crate) fn assumed(inputs: &[Input], style: &Style) -> String {
     ];
     text.push_str(&table(style.width, &header, rows));
     text
-}
-
-fn spread_of(input: &Input, unit: Unit) -> String {
-    match input.standard_uncertainty {
-        Some(u) if input.unit == "in" => number::spread(u, unit),
-        Some(u) => format!("{} {}", number::two_digits(u), input.unit)
-            .trim_end()
-            .to_owned(),
-        None => "none".into(),
-    }
 }
 
 /// The cautions, as the end of a text.

@@ -27,15 +27,22 @@
 //! [`ChanceReport`] (all propagations side by side), [`BudgetReport`] (which error eats the band),
 //! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three together), [`CompareReport`]
 //! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`BatchReport`] (how many joints
-//! fit), [`JudgeReport`] (what measured pieces are worth); [`Style`] says how text looks; [`cautions`] holds the
-//! words that go with every output that leads someone to a running saw.
+//! fit), [`JudgeReport`] (what measured pieces are worth); `Card` is the page that hangs by the saw.
+//! [`Style`] says how text looks; [`plot`] draws; [`cautions`] holds the words that go with every output
+//! that leads someone to a running saw.
 //!
 //! # What it does not do
 //!
 //! It computes no chances, reads no files and prints nothing.
+//!
+//! # Features
+//!
+//! `html` (on unless refused): `Card`.
 
 mod batch;
 mod budget;
+#[cfg(feature = "html")]
+mod card;
 pub mod cautions;
 mod chance;
 mod compare;
@@ -43,6 +50,7 @@ mod input;
 mod job;
 mod judge;
 mod number;
+pub mod plot;
 mod setting;
 mod style;
 mod table;
@@ -50,6 +58,8 @@ mod testcut;
 
 pub use batch::BatchReport;
 pub use budget::{BudgetOutcome, BudgetReport, BudgetRow, BudgetTotal};
+#[cfg(feature = "html")]
+pub use card::Card;
 pub use chance::{
     BatchChances, ChanceReport, ExactChances, MonteCarloChances, OutcomeChances, RangeReport,
     SumOfSquaresChances, ThreeChances, Way,

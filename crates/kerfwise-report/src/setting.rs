@@ -79,7 +79,7 @@ impl SettingReport {
         wrap(&self.sentence(style), "", style.width)
     }
 
-    fn sentence(&self, style: &Style) -> String {
+    pub(crate) fn sentence(&self, style: &Style) -> String {
         let dial = |x| number::dial(x, style.unit);
         format!(
             "Dial {}: about {} joints fit ({} {}, {} too loose, {} too tight). Anything from {} to {} \

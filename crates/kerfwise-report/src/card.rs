@@ -1,0 +1,187 @@
+use crate::plot::Density;
+use crate::{JobReport, Origin, OutcomeChances, Style, Way, number};
+use minijinja::value::Serde;
+use minijinja::{AutoEscape, Environment};
+use serde::Serialize;
+
+/// More sources of one origin than this leave the page; the budget has them all.
+const MOST: usize = 8;
+
+/// The set-up card: one page that hangs by the saw.
+///
+/// It says what to dial, in which order to work, how the fits will come out, what the numbers stand on,
+/// and what to be careful of. The page stands alone: no scripts, nothing from elsewhere.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Card {
+    job: JobReport,
+    /// Of the first outcome.
+    density: Option<Density>,
+}
+
+/// What the template is filled with.
+#[derive(Debug, Serialize)]
+struct Words<'a> {
+    title: &'a str,
+    note: Option<&'a str>,
+    dial: Option<String>,
+    around: Option<String>,
+    fits: Option<String>,
+    batch: Option<String>,
+    order: Vec<String>,
+    pictures: Vec<String>,
+    parts: Vec<Part>,
+    cautions: &'a [String],
+    origin: String,
+}
+
+/// The sources of one origin.
+#[derive(Debug, Serialize)]
+struct Part {
+    title: &'static str,
+    rows: Vec<Row>,
+}
+
+/// A source on the card.
+#[derive(Debug, Serialize)]
+struct Row {
+    name: String,
+    estimate: String,
+    u: String,
+    share: String,
+}
+
+impl Card {
+    /// From the main job, and the density of its first outcome where there is one.
+    #[must_use]
+    pub fn new(job: JobReport, density: Option<Density>) -> Self {
+        Self { job, density }
+    }
+
+    /// The page, in HTML.
+    ///
+    /// ```
+    /// use kerfwise_report::{BudgetReport, Card, ChanceReport, JobReport, Style, Subject, plot::Density};
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let kerf = Source::new("kerf", 0.0.inch()).normal(3.0.thou()).build()?;
+    /// let band = Band::within(5.0.thou())?;
+    /// let stack = Stack::builder().outcome("fit", &Expr::source(&kerf), band).build()?;
+    /// let subject = Subject::titled("One <stand>");
+    /// let chance = ChanceReport::new(&subject, &stack, &stack.side_by_side(10_000), &[]);
+    /// let job = JobReport::new(None, chance, BudgetReport::new(&subject, &stack));
+    /// let page = Card::new(job, stack.outcome("fit").and_then(Density::of)).to_html(&Style::default());
+    /// assert!(page.contains("One &lt;stand&gt;") && page.contains("test cut on scrap"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn to_html(&self, style: &Style) -> String {
+        let mut page = Environment::new();
+        page.set_auto_escape_callback(|_| AutoEscape::Html);
+        let subject = &self.job.chance.subject;
+        let first = self.job.chance.outcomes.first();
+        let dial = subject.travel_in.map(|t| number::dial(t, style.unit));
+        let words = Words {
+            title: &subject.title,
+            note: subject.note.as_deref(),
+            around: self.around(style),
+            fits: first.map(|o| o.sentence(style.unit)),
+            batch: first.and_then(OutcomeChances::batch_in_short),
+            order: order_of_work(dial.as_deref()),
+            dial,
+            pictures: self.pictures(style),
+            parts: self.parts(style),
+            cautions: &self.job.chance.cautions,
+            origin: self.origin(),
+        };
+        page.render_str(include_str!("card.html"), Serde(&words))
+            .unwrap_or_else(|fault| format!("the card's template is faulty: {fault}"))
+    }
+
+    fn around(&self, style: &Style) -> Option<String> {
+        let setting = self.job.setting.as_ref()?;
+        let dial = |x| number::dial(x, style.unit);
+        let fine = format!(
+            "Anything from {} to {} costs at most {:.0} joint in 100.",
+            dial(setting.fine_in.0),
+            dial(setting.fine_in.1),
+            setting.loss * 100.0
+        );
+        let travel = self.job.chance.subject.travel_in?;
+        let is_best = (travel - setting.best_in).abs() <= setting.step_in / 4.0;
+        Some(if is_best {
+            fine
+        } else {
+            format!(
+                "As the plan says; the best setting is {}. {fine}",
+                dial(setting.best_in)
+            )
+        })
+    }
+
+    fn pictures(&self, style: &Style) -> Vec<String> {
+        let outcome = self.job.chance.outcomes.first();
+        let fits = outcome
+            .zip(self.density.as_ref())
+            .map(|(outcome, density)| outcome.to_svg(density, style));
+        let setting = self.job.setting.as_ref().map(|s| s.to_svg(style));
+        fits.into_iter().chain(setting).collect()
+    }
+
+    /// The sources that the first outcome depends on, by origin, those that count most first.
+    fn parts(&self, style: &Style) -> Vec<Part> {
+        let Some(Way::Answer(total)) = self.job.budget.outcomes.first().map(|o| &o.budget) else {
+            return Vec::new();
+        };
+        let inputs = &self.job.chance.inputs;
+        let of = |title, is_wanted: fn(Origin) -> bool| {
+            let lines = total.uncertain().filter_map(|line| {
+                let input = inputs.iter().find(|i| i.name == line.name)?;
+                is_wanted(input.origin).then_some((line, input))
+            });
+            let rows = lines.take(MOST).map(|(line, input)| Row {
+                name: input.name.clone(),
+                estimate: number::raw(input.estimate, &input.unit, style.unit),
+                u: input.spread(style.unit),
+                share: format!("{:.1} %", line.share * 100.0),
+            });
+            Part {
+                title,
+                rows: rows.collect(),
+            }
+        };
+        let parts = [
+            of("measured or stated", |o| o != Origin::Assumed),
+            of("assumed: measure it if it counts", |o| o == Origin::Assumed),
+        ];
+        parts.into_iter().filter(|p| !p.rows.is_empty()).collect()
+    }
+
+    fn origin(&self) -> String {
+        let subject = &self.job.chance.subject;
+        let plan = subject.plan.as_deref().unwrap_or("no plan file");
+        let hash = subject.plan_hash.as_deref().unwrap_or("none");
+        format!("Kerfwise {}, {plan}, hash {hash}", subject.version)
+    }
+}
+
+/// The order of the shifted method (common practice, no source), or of any stack without a dial.
+fn order_of_work(dial: Option<&str>) -> Vec<String> {
+    let Some(dial) = dial else {
+        return vec!["Cut a test piece on scrap and measure it before the rest.".into()];
+    };
+    vec![
+        "Mark the reference face of every rail; it goes against the jig for both cuts.".into(),
+        "Do a dry run with the saw off.".into(),
+        "Cut the first cheek on every rail, and on two test pieces of scrap, before the dial is \
+         touched."
+            .into(),
+        "Saw off and at rest: set the dial to nought against the jig.".into(),
+        format!(
+            "Move the jig over until the dial shows {dial}. Lock it, and look at the dial again."
+        ),
+        "Cut the second cheek on a test piece; measure it and try it in its mortise.".into(),
+        "Move only for a reason: every move brings a new error with it.".into(),
+        "Cut the second cheek on every rail, each seated clean and clamped as before.".into(),
+    ]
+}
