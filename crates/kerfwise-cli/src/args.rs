@@ -13,6 +13,7 @@ Examples:
   kerfwise setting stands.toml      chance against what the dial shows
   kerfwise card stands.toml -o card.html
   kerfwise compare a.toml b.toml    the same joint by several methods, side by side
+  kerfwise testcut stands.toml      what to do for whatever the first test piece measures
   kerfwise testcut stands.toml --measured 0.3742in --measured 0.3751in
                                     test pieces were cut: leave the jig or move it?
   kerfwise judge stands.toml --measured 0.3779in
@@ -48,7 +49,8 @@ pub(crate) enum Command {
     Compare(Plans),
     /// A page that hangs by the saw: what to dial, in which order to work, what to watch
     Card(CardArgs),
-    /// Test pieces were cut: leave the jig or move it, and by how much
+    /// Test pieces were cut: leave the jig or move it, and by how much; with none given, a table of what to do
+    /// for each reading of the first
     Testcut(TestCutWords),
     /// How many joints of the batch fit, how many spares to cut
     Batch(BatchWords),

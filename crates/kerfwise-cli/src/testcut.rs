@@ -5,9 +5,35 @@ use crate::run::{show, subject};
 use kerfwise::decide::{Feel, TestCut, TestCutOptions};
 use kerfwise::plan::Plan;
 use kerfwise::prelude::{Event, Expr, Length, LengthUnits as _, ShiftedTenon, Source, Stack};
-use kerfwise_report::{Input, TestCutReport, TestPieces};
+use kerfwise_report::{Input, Style, TestCutAheadReport, TestCutReport, TestPieces};
 
-pub(crate) fn report(plan: &Plan, words: &TestCutWords) -> Result<TestCutReport, String> {
+/// What was asked: about pieces that were cut, or what to do for each that may be.
+pub(crate) enum Answer {
+    After(Box<TestCutReport>),
+    Ahead(TestCutAheadReport),
+}
+
+impl Answer {
+    fn after(report: TestCutReport) -> Self {
+        Self::After(Box::new(report))
+    }
+
+    pub(crate) fn to_json(&self) -> String {
+        match self {
+            Self::After(report) => report.to_json(),
+            Self::Ahead(report) => report.to_json(),
+        }
+    }
+
+    pub(crate) fn to_text(&self, style: &Style) -> String {
+        match self {
+            Self::After(report) => report.to_text(style),
+            Self::Ahead(report) => report.to_text(style),
+        }
+    }
+}
+
+pub(crate) fn report(plan: &Plan, words: &TestCutWords) -> Result<Answer, String> {
     let dialled = words
         .dial
         .map(|dial| plan.with_travel(dial))
@@ -25,31 +51,24 @@ pub(crate) fn report(plan: &Plan, words: &TestCutWords) -> Result<TestCutReport,
         .resolution(words.resolution);
     let told = |message: String| format!("{name}: {message}");
     match (words.measured.is_empty(), words.felt.is_empty()) {
-        (false, _) => measured(plan, joint, words, &options).map_err(told),
-        (true, false) => felt(plan, joint, words, options).map_err(told),
-        (true, true) => Err(
-            "no test piece is given: add --measured LENGTH or --felt tight|fits|loose for each"
-                .to_owned(),
-        ),
+        (false, _) => measured(plan, joint, words, &options).map(Answer::after),
+        (true, false) => felt(plan, joint, words, options).map(Answer::after),
+        (true, true) => ahead(plan, joint, words, &options).map(Answer::Ahead),
     }
+    .map_err(told)
 }
 
-fn measured(
+/// A test cut with a gauge, and the inputs to show.
+fn with_gauge(
     plan: &Plan,
     joint: &ShiftedTenon,
     words: &TestCutWords,
     options: &TestCutOptions,
-) -> Result<TestCutReport, String> {
+) -> Result<(TestCut, Vec<Input>), String> {
     let gauge = gauge(plan, words.gauge.as_deref())?;
     let shown = joint.tenon().thickness() - Expr::source(&gauge);
     let cut =
         TestCut::measured(plan.stack(), ShiftedTenon::FIT, &shown, options).map_err(words_of)?;
-    let answer = cut.after_readings(&words.measured).map_err(words_of)?;
-    let next = cut.next_reading(&words.measured).map_err(words_of)?;
-    let tests = TestPieces::Measured {
-        readings_in: words.measured.iter().map(|r| r.to_inches()).collect(),
-        resolution_in: words.resolution.to_inches(),
-    };
     let mut inputs = Input::all(plan.stack());
     if words.gauge.is_none() {
         let with_gauge = Stack::builder()
@@ -58,6 +77,44 @@ fn measured(
             .map_err(|error| error.to_string())?;
         inputs.extend(Input::all(&with_gauge));
     }
+    Ok((cut, inputs))
+}
+
+fn ahead(
+    plan: &Plan,
+    joint: &ShiftedTenon,
+    words: &TestCutWords,
+    options: &TestCutOptions,
+) -> Result<TestCutAheadReport, String> {
+    let (cut, inputs) = with_gauge(plan, joint, words, options)?;
+    let by_feel = TestCut::felt(plan.stack(), ShiftedTenon::FIT, options).map_err(words_of)?;
+    let worth = [
+        cut.next_reading(&[]).map_err(words_of)?,
+        by_feel.next_feel(&[]).map_err(words_of)?,
+    ];
+    Ok(TestCutAheadReport::new(
+        &subject(plan),
+        plan.pieces(),
+        words.resolution.to_inches(),
+        worth,
+        &cut.advice_by_reading().map_err(words_of)?,
+        inputs,
+    ))
+}
+
+fn measured(
+    plan: &Plan,
+    joint: &ShiftedTenon,
+    words: &TestCutWords,
+    options: &TestCutOptions,
+) -> Result<TestCutReport, String> {
+    let (cut, inputs) = with_gauge(plan, joint, words, options)?;
+    let answer = cut.after_readings(&words.measured).map_err(words_of)?;
+    let next = cut.next_reading(&words.measured).map_err(words_of)?;
+    let tests = TestPieces::Measured {
+        readings_in: words.measured.iter().map(|r| r.to_inches()).collect(),
+        resolution_in: words.resolution.to_inches(),
+    };
     Ok(TestCutReport::new(
         &subject(plan),
         tests,

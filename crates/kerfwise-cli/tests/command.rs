@@ -1,8 +1,8 @@
 //! The command, run as a user runs it.
 
 use kerfwise_report::{
-    BatchReport, BudgetReport, ChanceReport, CompareReport, JobReport, JudgeReport, SettingReport,
-    TestCutReport,
+    AheadRow, BatchReport, BudgetReport, ChanceReport, CompareReport, JobReport, JudgeReport,
+    SettingReport, TestCutAheadReport, TestCutReport,
 };
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -266,9 +266,31 @@ fn test_pieces_tell_to_leave_the_jig_or_to_move_it() {
 }
 
 #[test]
+fn before_the_first_test_piece_there_is_a_card() {
+    let report: TestCutAheadReport =
+        serde_json::from_str(&printed(&["testcut", PLAN, "--json"])).expect("the JSON reads back");
+    let line = |reading: f64| {
+        let is_there = |l: &&AheadRow| l.from_in <= reading + 1e-9 && reading <= l.to_in + 1e-9;
+        *report.lines.iter().find(is_there).expect("no gap")
+    };
+    assert_eq!(line(0.3745).move_in, None);
+    assert!(report.if_measured.then > report.if_measured.now);
+    // The card says what asking would say.
+    let asked = test_cut(&["--measured", "0.3780in"]);
+    assert!(asked.move_the_jig);
+    let on_card = line(0.378).move_in.expect("a move");
+    assert!((on_card - asked.best_move_in).abs() < 1e-12);
+    let text = printed(&["testcut", PLAN]);
+    assert!(
+        text.contains("leave it") && text.contains("test cut on scrap"),
+        "{text}"
+    );
+    assert!(complaint(&["testcut", PLAN, "--resolution", "0.00001in"]).contains("for a card"));
+}
+
+#[test]
 fn test_pieces_that_cannot_be_are_refused() {
     for (words, says) in [
-        (vec![], "no test piece is given"),
         (vec!["--measured", "9.5in"], "is it in millimetres?"),
         (vec!["--measured", "0.3745"], "needs a unit"),
         (vec!["--measured", "0.45in"], "one in ten million"),

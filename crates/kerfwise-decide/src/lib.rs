@@ -47,4 +47,6 @@ pub use batch::{BatchForecast, BatchOptions, Spares};
 pub use error::{Error, ErrorKind};
 pub use judge::{AcceptanceLimits, GaugeSuits, Judge, Judgement, Risks};
 pub use setting::{Setting, SettingError, SettingOptions, SettingPoint};
-pub use test_cut::{Advice, Feel, NextPiece, Offset, TestCut, TestCutAnswer, TestCutOptions};
+pub use test_cut::{
+    Advice, Feel, NextPiece, Offset, ReadingAdvice, TestCut, TestCutAnswer, TestCutOptions,
+};

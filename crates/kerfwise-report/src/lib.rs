@@ -26,10 +26,11 @@
 //!
 //! [`ChanceReport`] (all propagations side by side), [`BudgetReport`] (which error eats the band),
 //! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three together), [`CompareReport`]
-//! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`BatchReport`] (how many joints
-//! fit), [`JudgeReport`] (what measured pieces are worth); `Card` is the page that hangs by the saw.
-//! [`Style`] says how text looks; [`plot`] draws; [`cautions`] holds the words that go with every output
-//! that leads someone to a running saw.
+//! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`TestCutAheadReport`] (what to do
+//! for each reading of a test piece), [`BatchReport`] (how many joints fit), [`JudgeReport`] (what
+//! measured pieces are worth); `Card` is the page that hangs by the saw. [`Style`] says how text looks;
+//! [`plot`] draws; [`cautions`] holds the words that go with every output that leads someone to a
+//! running saw.
 //!
 //! # What it does not do
 //!
@@ -39,6 +40,7 @@
 //!
 //! `html` (on unless refused): `Card`.
 
+mod ahead;
 mod batch;
 mod budget;
 #[cfg(feature = "html")]
@@ -56,6 +58,7 @@ mod style;
 mod table;
 mod testcut;
 
+pub use ahead::{AheadRow, TestCutAheadReport};
 pub use batch::BatchReport;
 pub use budget::{BudgetOutcome, BudgetReport, BudgetRow, BudgetTotal};
 #[cfg(feature = "html")]

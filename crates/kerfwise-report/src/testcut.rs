@@ -128,10 +128,7 @@ impl TestCutReport {
             raises: answer.raises,
             before: answer.before.into(),
             after: answer.after.into(),
-            next_piece: NextPieceReport {
-                now: next.now,
-                then: next.then,
-            },
+            next_piece: next.into(),
             moves: answer
                 .moves
                 .iter()
@@ -331,6 +328,15 @@ impl TestCutReport {
     }
 }
 
+impl From<NextPiece> for NextPieceReport {
+    fn from(next: NextPiece) -> Self {
+        Self {
+            now: next.now,
+            then: next.then,
+        }
+    }
+}
+
 impl From<Offset> for OffsetReport {
     fn from(offset: Offset) -> Self {
         let (low, high) = offset.interval_95;
@@ -343,7 +349,7 @@ impl From<Offset> for OffsetReport {
 }
 
 /// A move with its sign.
-fn signed_move(by: f64, unit: Unit) -> String {
+pub(crate) fn signed_move(by: f64, unit: Unit) -> String {
     let sign = if by > 0.0 { "+" } else { "" };
     format!("{sign}{}", number::deviation(by, unit))
 }

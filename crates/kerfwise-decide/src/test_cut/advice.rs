@@ -18,6 +18,17 @@ pub enum Advice {
     MoveBy(Length),
 }
 
+impl Advice {
+    /// The better of leaving and of moving by x (raw); to leave where they are equal.
+    pub(super) fn better(left: f64, moved: f64, x: f64) -> Self {
+        if left >= moved {
+            Self::Leave
+        } else {
+            Self::MoveBy(length(x))
+        }
+    }
+}
+
 /// Where the joints of the batch lie in the middle, as far as is known: a fit deviation, positive when tight.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Offset {
@@ -194,11 +205,7 @@ impl TestCut {
             self.if_moved(&check.kept, x),
             fine.kept.error + self.curves.fresh.error,
         );
-        let advice = if leave.value.inside >= moved.value.inside {
-            Advice::Leave
-        } else {
-            Advice::MoveBy(length(x))
-        };
+        let advice = Advice::better(leave.value.inside, moved.value.inside, x);
         let untested = self.if_left(&fine.both);
         Ok(TestCutAnswer {
             pieces: seen.len(),
@@ -216,7 +223,7 @@ impl TestCut {
     }
 
     /// The chance of a joint when K + J is believed to be this.
-    fn if_left(&self, both: &Rule) -> Chance {
+    pub(super) fn if_left(&self, both: &Rule) -> Chance {
         self.chance(both, &self.curves.left, 0.0)
     }
 
@@ -243,7 +250,7 @@ impl TestCut {
     }
 
     /// The best whole number of dial steps and its chance. Of equal ones the smaller move.
-    fn best_move(&self, beliefs: &Beliefs) -> (f64, f64) {
+    pub(super) fn best_move(&self, beliefs: &Beliefs) -> (f64, f64) {
         let (first, last, stride) = self.steps(&beliefs.kept);
         let value = |n: i64| self.if_moved(&beliefs.kept, n as f64 * self.step).inside;
         let mut best = (first, f64::NEG_INFINITY);

@@ -8,6 +8,7 @@
 //! Derivation and sources: `docs/decisions.md`.
 
 mod advice;
+mod ahead;
 mod evidence;
 mod options;
 mod prior;
@@ -15,5 +16,6 @@ mod prior;
 mod tests;
 
 pub use advice::{Advice, NextPiece, Offset, TestCutAnswer};
+pub use ahead::ReadingAdvice;
 pub use options::{Feel, TestCutOptions};
 pub use prior::TestCut;

@@ -386,6 +386,42 @@ fn one_more_piece_is_worth_something_and_never_harms() {
 }
 
 #[test]
+fn a_card_says_what_asking_would_say() {
+    let cut = measured(&with_lock(0.002, 0.001, 0.001), 0.0005);
+    let card = cut.advice_by_reading().unwrap();
+    assert!(card.len() > 5, "{card:?}");
+    assert!(
+        card.windows(2).all(|pair| pair[0].advice != pair[1].advice
+            && (pair[1].from - pair[0].to).to_thou().abs() < 0.5 + 1e-9),
+        "no gaps, and no two lines that say the same: {card:?}"
+    );
+    for line in &card {
+        for reading in [line.from, line.to] {
+            let asked = cut.after_readings(&[reading]).unwrap();
+            assert_eq!(asked.advice, line.advice, "{reading}");
+            let chance = asked.leave.value.inside.max(asked.moved.value.inside);
+            // The same sums, so equal, but for the least of a line.
+            assert!(line.inside <= chance && line.inside > chance - 0.05);
+        }
+    }
+    // A band and errors that are even: as much to the one side as to the other.
+    let (first, last) = (card[0].advice, card[card.len() - 1].advice);
+    let (Advice::MoveBy(first), Advice::MoveBy(last)) = (first, last) else {
+        panic!("the farthest readings call for a move: {card:?}");
+    };
+    close("even", (first + last).to_inches(), 0.0, 1e-12);
+    let felt = TestCut::felt(
+        &with_lock(0.002, 0.001, 0.001),
+        "fit",
+        &TestCutOptions::new(),
+    );
+    assert!(felt.unwrap().advice_by_reading().is_err());
+    let fine = measured(&with_lock(0.002, 0.001, 0.001), 0.000_001);
+    let refused = fine.advice_by_reading().unwrap_err().to_string();
+    assert!(refused.contains("too many for a card"), "{refused}");
+}
+
+#[test]
 fn refuses_what_cannot_be() {
     let stack = with_lock(0.002, 0.001, 0.001);
     let cut = measured(&stack, 0.0005);

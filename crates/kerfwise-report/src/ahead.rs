@@ -1,0 +1,230 @@
+use crate::input::{self, Input, Subject};
+use crate::table::{Align, table, wrap};
+use crate::testcut::{NextPieceReport, signed_move};
+use crate::{Style, Unit, cautions, number};
+use kerfwise_decide::{Advice, NextPiece, ReadingAdvice};
+use serde::{Deserialize, Serialize};
+
+/// What to do after the first test piece, for whatever it reads; and what cutting it is worth.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TestCutAheadReport {
+    /// "kerfwise/testcut-ahead/1".
+    pub schema: String,
+    /// What it is about.
+    pub subject: Subject,
+    /// Pieces of the batch, if the plan tells.
+    pub pieces: Option<u32>,
+    /// The step in which the gauge shows, in inches.
+    pub resolution_in: f64,
+    /// What a first test piece that is measured brings the chance of a joint to, on average.
+    pub if_measured: NextPieceReport,
+    /// The same if it is only felt.
+    pub if_felt: NextPieceReport,
+    /// Ascending, without gaps.
+    pub lines: Vec<AheadRow>,
+    /// Every source with its provenance, those of the gauge among them.
+    pub inputs: Vec<Input>,
+    /// Words of caution.
+    pub cautions: Vec<String>,
+}
+
+/// What to do for readings from here to there.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct AheadRow {
+    /// The least reading, in inches.
+    pub from_in: f64,
+    /// The greatest reading, in inches.
+    pub to_in: f64,
+    /// The move, in inches; `null` to leave the jig as it is.
+    pub move_in: Option<f64>,
+    /// The chance of a joint then, the least of this line.
+    pub inside: f64,
+}
+
+impl TestCutAheadReport {
+    /// The name of this form.
+    pub const SCHEMA: &'static str = "kerfwise/testcut-ahead/1";
+
+    /// From a card and the worth of a first piece.
+    #[must_use]
+    pub fn new(
+        subject: &Subject,
+        pieces: Option<u32>,
+        resolution_in: f64,
+        [measured, felt]: [NextPiece; 2],
+        lines: &[ReadingAdvice],
+        inputs: Vec<Input>,
+    ) -> Self {
+        Self {
+            schema: Self::SCHEMA.into(),
+            subject: subject.clone(),
+            pieces,
+            resolution_in,
+            if_measured: measured.into(),
+            if_felt: felt.into(),
+            lines: lines.iter().map(AheadRow::from).collect(),
+            inputs,
+            cautions: cautions::all(),
+        }
+    }
+
+    /// As JSON, indented.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        crate::chance::json(self)
+    }
+
+    /// As text: what a test piece is worth, the card, what was assumed, cautions.
+    #[must_use]
+    pub fn to_text(&self, style: &Style) -> String {
+        let mut text = self.subject.heading(style);
+        text.push('\n');
+        text.push_str(&wrap(&self.worth(), "", style.width));
+        text.push('\n');
+        text.push_str(&wrap(
+            "What to do for each reading of the first test piece:",
+            "",
+            style.width,
+        ));
+        text.push_str(&self.rows(style));
+        if self.lines.iter().any(|line| line.move_in == Some(0.0)) {
+            let anew = "set anew: loosen the jig, set the same number and lock it, for a fresh lock-down error.";
+            text.push_str(&wrap(anew, "  ", style.width));
+        }
+        text.push_str(&wrap(
+            "A piece outside of these lines comes once in 500 set-ups: measure it again. For more pieces, or a piece that is \
+             felt, ask `kerfwise testcut` with what was seen.",
+            "  ",
+            style.width,
+        ));
+        text.push_str(&input::assumed(&self.inputs, style));
+        text.push_str(&input::cautions(&self.cautions, style));
+        text
+    }
+
+    fn worth(&self) -> String {
+        let joints = |worth: &NextPieceReport| match self.pieces {
+            Some(n) => format!(
+                ", {:.1} more joints in the batch of {n}",
+                f64::from(n) * (worth.then - worth.now)
+            ),
+            None => String::new(),
+        };
+        format!(
+            "Without a test piece a joint fits with {}. With one that is measured, and this card followed, it comes to {} on \
+             average{}; with one that is only felt, to {}{}.",
+            number::percent(self.if_measured.now),
+            number::percent(self.if_measured.then),
+            joints(&self.if_measured),
+            number::percent(self.if_felt.then),
+            joints(&self.if_felt),
+        )
+    }
+
+    fn rows(&self, style: &Style) -> String {
+        let header = [
+            ("measures from", Align::Right),
+            ("to", Align::Right),
+            ("move the jig by", Align::Right),
+            ("dial", Align::Right),
+            ("then fits, at least", Align::Right),
+        ];
+        let dial = |by: f64| {
+            self.subject
+                .travel_in
+                .map_or_else(String::new, |t| number::dial(t + by, style.unit))
+        };
+        let rows = self.lines.iter().map(|line| {
+            vec![
+                reading(line.from_in, style.unit),
+                reading(line.to_in, style.unit),
+                match line.move_in {
+                    None => "leave it".to_owned(),
+                    Some(0.0) => "set anew".to_owned(),
+                    Some(by) => signed_move(by, style.unit),
+                },
+                dial(line.move_in.unwrap_or(0.0)),
+                number::percent(line.inside),
+            ]
+        });
+        table(style.width, &header, rows)
+    }
+}
+
+/// Readings in one form, so that a column of them is easily read.
+fn reading(inches: f64, unit: Unit) -> String {
+    number::dial(inches, unit)
+}
+
+impl From<&ReadingAdvice> for AheadRow {
+    fn from(line: &ReadingAdvice) -> Self {
+        Self {
+            from_in: line.from.to_inches(),
+            to_in: line.to.to_inches(),
+            move_in: match line.advice {
+                Advice::Leave => None,
+                Advice::MoveBy(by) => Some(by.to_inches()),
+            },
+            inside: line.inside,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn report() -> TestCutAheadReport {
+        let row = |from_in, to_in, move_in, inside| AheadRow {
+            from_in,
+            to_in,
+            move_in,
+            inside,
+        };
+        let worth = |then| NextPieceReport { now: 0.9, then };
+        TestCutAheadReport {
+            schema: TestCutAheadReport::SCHEMA.into(),
+            subject: Subject {
+                travel_in: Some(0.5),
+                ..Subject::titled("a test")
+            },
+            pieces: Some(20),
+            resolution_in: 0.0005,
+            if_measured: worth(0.95),
+            if_felt: worth(0.92),
+            lines: vec![
+                row(0.371, 0.373, Some(0.001), 0.94),
+                row(0.3735, 0.3765, None, 0.95),
+                row(0.377, 0.378, Some(-0.001), 0.9321),
+            ],
+            inputs: Vec::new(),
+            cautions: cautions::all(),
+        }
+    }
+
+    #[test]
+    fn says_what_a_piece_is_worth_and_what_to_do_for_each_reading() {
+        let text = report().to_text(&Style::default());
+        let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        // Five in a hundred of 20 joints.
+        assert!(
+            words.contains("comes to 95.00 % on average, 1.0 more joints in the batch of 20"),
+            "{words}"
+        );
+        assert!(
+            words.contains("0.3735 in 0.3765 in leave it 0.5000 in 95.00 %"),
+            "{words}"
+        );
+        assert!(
+            words.contains("0.3770 in 0.3780 in −1.0 thou 0.4990 in 93.21 %"),
+            "{words}"
+        );
+        assert!(words.contains("test cut on scrap"), "{words}");
+    }
+
+    #[test]
+    fn reads_back_what_it_writes() {
+        let read: TestCutAheadReport = serde_json::from_str(&report().to_json()).unwrap();
+        assert_eq!(read, report());
+    }
+}
