@@ -3,6 +3,7 @@
 //! Both the wrapped sum (equal steps) and panels of Gauss–Legendre nodes (equal panels) have this shape: sine and cosine
 //! of (start + offset)·x come from those of start·x, one pair a group, and of offset·x, sixteen pairs in all.
 
+use super::smooth::Far;
 use kerfwise_numeric::float;
 use kerfwise_numeric::sum::CompensatedSum;
 
@@ -124,12 +125,33 @@ impl Comb {
         }
     }
 
-    /// The sum of weight·exp(itx) over atoms (x, weight), at every node.
-    pub(super) fn characteristic(&self, atoms: &[(f64, f64)]) -> Teeth {
-        let mut teeth = Teeth {
+    /// How many groups begin below a frequency.
+    pub(super) fn groups_below(&self, t: f64) -> usize {
+        self.starts
+            .partition_point(|start| start + self.offsets[0] < t)
+    }
+
+    /// The first node of a group.
+    pub(super) fn first_of(&self, group: usize) -> f64 {
+        self.starts[group] + self.offsets[0]
+    }
+
+    /// The index of that node.
+    pub(super) fn index_of(&self, group: usize) -> usize {
+        self.head.len() + GROUP * group
+    }
+
+    /// Zero at every node.
+    pub(super) fn zero(&self) -> Teeth {
+        Teeth {
             re: vec![0.0; self.len()],
             im: vec![0.0; self.len()],
-        };
+        }
+    }
+
+    /// The sum of weight·exp(itx) over atoms (x, weight), at every node before a group; zero from there on.
+    pub(super) fn characteristic(&self, atoms: &[(f64, f64)], groups: usize) -> Teeth {
+        let mut teeth = self.zero();
         for &(x, weight) in atoms {
             for (i, t) in self.head.iter().enumerate() {
                 let (sin, cos) = float::sin_cos(t * x);
@@ -137,21 +159,79 @@ impl Comb {
                 teeth.im[i] += weight * sin;
             }
             let (sines, cosines) = self.table(x);
-            for (g, start) in self.starts.iter().enumerate() {
-                let from = self.head.len() + GROUP * g;
+            for (g, start) in self.starts[..groups].iter().enumerate() {
                 let (sin, cos) = float::sin_cos(start * x);
-                let (sin, cos) = (weight * sin, weight * cos);
-                let re = &mut teeth.re[from..from + GROUP];
-                for i in 0..GROUP {
-                    re[i] += cos * cosines[i] - sin * sines[i];
-                }
-                let im = &mut teeth.im[from..from + GROUP];
-                for i in 0..GROUP {
-                    im[i] += sin * cosines[i] + cos * sines[i];
-                }
+                let turn = (weight * cos, weight * sin);
+                self.add(&mut teeth, g, turn, (&cosines, &sines));
             }
         }
         teeth
+    }
+
+    /// The same for places and weights off the real line, as pairs of real and imaginary parts; places lie above it.
+    pub(super) fn characteristic_above(&self, atoms: &[[f64; 4]]) -> Teeth {
+        let mut teeth = self.zero();
+        for &[x, y, re, im] in atoms {
+            let at = |t: f64, re: f64, im: f64| {
+                let (sin, cos) = float::sin_cos(t * x);
+                let size = float::exp(-t * y);
+                (size * (re * cos - im * sin), size * (re * sin + im * cos))
+            };
+            for (i, t) in self.head.iter().enumerate() {
+                let (a, b) = at(*t, re, im);
+                teeth.re[i] += a;
+                teeth.im[i] += b;
+            }
+            let (mut cosines, mut sines) = ([0.0; GROUP], [0.0; GROUP]);
+            for i in 0..GROUP {
+                (cosines[i], sines[i]) = at(self.offsets[i], 1.0, 0.0);
+            }
+            for (g, start) in self.starts.iter().enumerate() {
+                // From here on it has died.
+                if start * y > 60.0 {
+                    break;
+                }
+                self.add(&mut teeth, g, at(*start, re, im), (&cosines, &sines));
+            }
+        }
+        teeth
+    }
+
+    /// Adds a complex number times those of all offsets to a group.
+    #[inline]
+    fn add(
+        &self,
+        teeth: &mut Teeth,
+        group: usize,
+        (cos, sin): (f64, f64),
+        (cosines, sines): (&[f64; GROUP], &[f64; GROUP]),
+    ) {
+        let from = self.index_of(group);
+        let re = &mut teeth.re[from..from + GROUP];
+        let im = &mut teeth.im[from..from + GROUP];
+        for i in 0..GROUP {
+            re[i] += cos * cosines[i] - sin * sines[i];
+            im[i] += sin * cosines[i] + cos * sines[i];
+        }
+    }
+
+    /// Adds what is heard of a law far out, from a group on.
+    pub(super) fn add_far(&self, teeth: &mut Teeth, far: &Far, from: usize) {
+        for end in &far.ends {
+            let (sines, cosines) = self.table(end.at);
+            for (g, start) in self.starts.iter().enumerate().skip(from) {
+                let (sin, cos) = float::sin_cos(start * end.at);
+                let terms = end.terms(self.first_of(g));
+                let first = self.index_of(g);
+                for i in 0..GROUP {
+                    let (re, im) = end.amplitude(start + self.offsets[i], terms);
+                    let c = cos * cosines[i] - sin * sines[i];
+                    let s = sin * cosines[i] + cos * sines[i];
+                    teeth.re[first + i] += re * c - im * s;
+                    teeth.im[first + i] += re * s + im * c;
+                }
+            }
+        }
     }
 }
 
@@ -197,7 +277,7 @@ mod tests {
         // A few dozen terms of size one.
         assert!((comb.sine_sum(&teeth, x) - sine).abs() < 1e-13);
         assert!((comb.slope_sum(&teeth, x) - slope).abs() < 1e-12);
-        let phi = comb.characteristic(&[(0.3, 0.25), (-1.0, 0.75)]);
+        let phi = comb.characteristic(&[(0.3, 0.25), (-1.0, 0.75)], 2);
         for (i, t) in comb.nodes().enumerate() {
             let re = 0.25 * float::cos(0.3 * t) + 0.75 * float::cos(t);
             let im = 0.25 * float::sin(0.3 * t) - 0.75 * float::sin(t);

@@ -22,7 +22,8 @@ pub(super) struct Convolution {
 }
 
 impl Convolution {
-    pub(super) fn new(law: Part, rest: Solved) -> Self {
+    pub(super) fn new(law: Part, mut rest: Solved) -> Self {
+        rest.make_plain();
         let depth = 1 + rest.depth();
         Self {
             law,
@@ -35,11 +36,15 @@ impl Convolution {
         self.depth
     }
 
+    pub(super) fn floor(&self) -> f64 {
+        self.rest.floor()
+    }
+
     /// Deeper levels stop at a looser tolerance, and sooner.
     fn effort(&self) -> Effort {
         Effort {
             relative: 1e-14 * f64::from(self.depth),
-            absolute: 0.0,
+            absolute: self.rest.floor(),
             evaluations: if self.depth > 1 { 2000 } else { 8000 },
         }
     }
@@ -145,12 +150,7 @@ impl Convolution {
         if wide >= narrow {
             let (lo, hi, _) = self.rest.extent();
             let middle = 0.5 * (lo.max(-1e300) + hi.min(1e300));
-            marks.extend(
-                self.law
-                    .marks()
-                    .into_iter()
-                    .map(|x| Kink::corner(x + middle)),
-            );
+            marks.extend(self.law.marks().iter().map(|x| Kink::corner(x + middle)));
         } else {
             for mut mark in self.rest.marks() {
                 mark.at += self.law.centre;

@@ -8,6 +8,13 @@ use kerfwise_numeric::float;
 use kerfwise_numeric::root::{RootTolerance, find_root, minimize};
 use kerfwise_numeric::special::normal_quantile;
 
+/// A place met by the search, with the chance there, and the density if it was asked for.
+struct Met {
+    x: f64,
+    chance: Bounded<f64>,
+    density: Option<f64>,
+}
+
 /// The place with this chance below it (`Tail::AtMost`) or above it (`Tail::MoreThan`), in the unit of the sum.
 pub(super) fn place(sum: &Sum, tail: Tail, p: f64) -> Bounded<f64> {
     let (least, most) = sum.support();
@@ -31,8 +38,7 @@ pub(super) fn place(sum: &Sum, tail: Tail, p: f64) -> Bounded<f64> {
         };
     }
     let search = Search { sum, tail, p };
-    let x = search.run();
-    search.certified(x)
+    search.certified(search.run())
 }
 
 struct Search<'a> {
@@ -46,27 +52,28 @@ impl Search<'_> {
         self.sum.solved().tail(self.tail, x)
     }
 
-    /// Newton's method on the chance, or on its logarithm in a tail, inside a bracket.
-    fn run(&self) -> f64 {
+    /// Newton's method on the chance, or on its logarithm in a tail, inside a bracket, until the chance is met to a small
+    /// part of its own bound.
+    fn run(&self) -> Met {
         let (mut lo, mut hi, _) = self.sum.solved().extent();
         let scale = self.scale();
         let mut x = self.start().clamp(lo, hi);
         let rising = self.tail.is_lower();
+        let mut met = self.meet(x);
         for _ in 0..200 {
-            let at = self.chance(x).value;
+            let at = met.chance.value;
             if (at < self.p) == rising {
                 lo = x;
             } else {
                 hi = x;
             }
-            if (at - self.p).abs() <= f64::EPSILON * self.p {
-                return x;
+            if (at - self.p).abs() <= f64::max(f64::EPSILON * self.p, 0.02 * met.chance.error) {
+                break;
             }
             // A slope that is mostly error is none.
-            let slope = self
-                .sum
-                .solved()
-                .density(x)
+            let density = self.sum.solved().density(x);
+            met.density = density.map(|d| d.value);
+            let slope = density
                 .filter(|d| d.error < 0.2 * d.value)
                 .map_or(0.0, |d| d.value);
             let rise = if at > 0.0 && self.p < 0.2 {
@@ -83,11 +90,23 @@ impl Search<'_> {
             if (next - x).abs() <= 2.0 * f64::EPSILON * x.abs().max(1e-3 * scale)
                 || hi - lo <= f64::EPSILON * x.abs()
             {
-                return next;
+                break;
             }
             x = next;
+            met = Met {
+                density: met.density,
+                ..self.meet(x)
+            };
         }
-        x
+        met
+    }
+
+    fn meet(&self, x: f64) -> Met {
+        Met {
+            x,
+            chance: self.chance(x),
+            density: None,
+        }
     }
 
     fn scale(&self) -> f64 {
@@ -105,9 +124,13 @@ impl Search<'_> {
     }
 
     /// The place with a bound: far enough on either side that the chances there lie on either side of p for certain.
-    fn certified(&self, x: f64) -> Bounded<f64> {
-        let at = self.chance(x);
-        let slope = self.sum.solved().density(x).map_or(0.0, |d| d.value);
+    fn certified(&self, met: Met) -> Bounded<f64> {
+        let (x, at) = (met.x, met.chance);
+        // That of the step before serves too: it only proposes a width.
+        let slope = met
+            .density
+            .or_else(|| self.sum.solved().density(x).map(|d| d.value))
+            .unwrap_or(0.0);
         let least = 2.0 * f64::EPSILON * (x.abs() + 1e-3 * self.scale());
         let mut width = least;
         let off = 1.5 * ((at.value - self.p).abs() + at.error) / slope;

@@ -5,8 +5,9 @@ use super::quadrature::{Effort, Kink, between, integrate};
 use crate::Bounded;
 use kerfwise_numeric::float;
 use kerfwise_numeric::quadrature::gauss_legendre;
-use kerfwise_numeric::special::normal_pdf;
+use kerfwise_numeric::special::{ln_beta, normal_pdf};
 use kerfwise_source::Distribution;
+use kerfwise_source::distribution::Beta;
 use std::f64::consts::{FRAC_1_PI, FRAC_PI_2};
 
 /// A function to take the expectation of, with all that is known of it.
@@ -32,8 +33,70 @@ enum Walk {
     Angle(f64),
     /// Lognormal: sign·exp(mean + sd·u).
     Score { sign: f64, mean: f64, sd: f64 },
-    /// The cumulative chance, for densities with poles of any strength.
-    Share,
+    /// Beta: from 0 to 1 the lower half of the interval, from 1 to 2 the upper one, the distance from either end being a power
+    /// of the coordinate that leaves a smooth density, whatever the shapes.
+    Ends(Ends),
+}
+
+/// The two ends of a beta law.
+#[derive(Debug, Clone, Copy)]
+struct Ends {
+    lower: f64,
+    upper: f64,
+    shapes: [f64; 2],
+    powers: [f64; 2],
+    ln_beta: f64,
+}
+
+impl Ends {
+    fn of(law: &Beta) -> Self {
+        let power = |shape: f64| {
+            if shape % 1.0 == 0.0 || shape > 6.0 {
+                1.0
+            } else {
+                (4.0 / shape).ceil()
+            }
+        };
+        Self {
+            lower: law.lower(),
+            upper: law.upper(),
+            shapes: [law.a(), law.b()],
+            powers: [power(law.a()), power(law.b())],
+            ln_beta: ln_beta(law.a(), law.b()),
+        }
+    }
+
+    fn coordinate(&self, x: f64) -> f64 {
+        let width = self.upper - self.lower;
+        let share = ((x - self.lower) / width).clamp(0.0, 1.0);
+        if share <= 0.5 {
+            float::powf(2.0 * share, 1.0 / self.powers[0])
+        } else {
+            let other = (2.0 * (self.upper - x) / width).max(0.0);
+            2.0 - float::powf(other, 1.0 / self.powers[1])
+        }
+    }
+
+    fn at(&self, u: f64) -> (f64, f64) {
+        let near = usize::from(u > 1.0);
+        let v = if near == 0 { u } else { 2.0 - u };
+        let (shape, other, power) = (self.shapes[near], self.shapes[1 - near], self.powers[near]);
+        let log = float::ln(v.max(f64::MIN_POSITIVE));
+        let share = 0.5 * float::exp(power * log);
+        let density = power
+            * float::exp(
+                (power * shape - 1.0) * log - shape * std::f64::consts::LN_2
+                    + (other - 1.0) * float::ln_1p(-share)
+                    - self.ln_beta,
+            );
+        let away = share * (self.upper - self.lower);
+        let x = if near == 0 {
+            self.lower + away
+        } else {
+            self.upper - away
+        };
+        (x, density)
+    }
 }
 
 /// A value times a weight.
@@ -60,7 +123,9 @@ impl<'a> Measure<'a> {
                 mean: law.log_mean(),
                 sd: law.log_sd(),
             },
-            (_, Distribution::Beta(law)) if law.a() < 1.0 || law.b() < 1.0 => Walk::Share,
+            (_, Distribution::Beta(law)) if law.a() < 1.0 || law.b() < 1.0 => {
+                Walk::Ends(Ends::of(law))
+            }
             _ => Walk::Place,
         };
         Self { part, walk }
@@ -79,7 +144,7 @@ impl<'a> Measure<'a> {
             Walk::Score { sign, mean, sd } => {
                 ((float::ln((sign * x).max(f64::MIN_POSITIVE)) - mean) / sd).max(-17.0)
             }
-            Walk::Share => self.part.law.cdf(x),
+            Walk::Ends(ends) => ends.coordinate(x),
         }
     }
 
@@ -89,8 +154,7 @@ impl<'a> Measure<'a> {
             Walk::Place => (u, self.density(u)),
             Walk::Angle(half) => (half * float::sin(u), FRAC_1_PI),
             Walk::Score { sign, mean, sd } => (sign * float::exp(mean + sd * u), normal_pdf(u)),
-            Walk::Share if u <= 0.5 => (self.part.law.quantile(u), 1.0),
-            Walk::Share => (self.part.law.quantile_upper(1.0 - u), 1.0),
+            Walk::Ends(ends) => ends.at(u),
         }
     }
 
@@ -98,7 +162,7 @@ impl<'a> Measure<'a> {
     fn own_kinks(&self) -> Vec<Kink> {
         match self.walk {
             Walk::Place => {
-                let marks = self.part.marks().into_iter().map(Kink::corner);
+                let marks = self.part.marks().iter().copied().map(Kink::corner);
                 self.part.kinks().into_iter().chain(marks).collect()
             }
             Walk::Angle(_) => vec![
@@ -107,15 +171,14 @@ impl<'a> Measure<'a> {
                 Kink::corner(FRAC_PI_2),
             ],
             Walk::Score { .. } => [-8.5, -4.0, -1.5, 1.5, 4.0, 8.5].map(Kink::corner).to_vec(),
-            Walk::Share => vec![
-                Kink::root(0.0, 2),
-                Kink::corner(1e-3),
-                Kink::corner(0.1),
-                Kink::corner(0.5),
-                Kink::corner(0.9),
-                Kink::corner(1.0 - 1e-3),
-                Kink::root(1.0, 2),
-            ],
+            Walk::Ends(ends) => {
+                let marks = self.part.marks().iter().copied();
+                marks
+                    .map(|x| ends.coordinate(x))
+                    .chain([0.0, 1.0, 2.0])
+                    .map(Kink::corner)
+                    .collect()
+            }
         }
     }
 
@@ -194,7 +257,7 @@ impl<'a> Measure<'a> {
         let known = a * below + b * above;
         // What is added to something known need not be better than that.
         let effort = Effort {
-            absolute: effort.relative * known.abs(),
+            absolute: effort.absolute.max(effort.relative * known.abs()),
             ..effort
         };
         let mut answer = integrate(places, effort, f);
@@ -216,6 +279,13 @@ impl<'a> Measure<'a> {
     /// Nodes and weights that stand for the law in sums of exp(itx) up to the frequency `highest`, counted from the
     /// centre, and a bound of the error of such sums.
     pub(super) fn nodes(&self, highest: f64) -> (Vec<(f64, f64)>, f64) {
+        if let (Walk::Place, Distribution::Beta(law)) = (self.walk, &self.part.law) {
+            let by_ends = Self {
+                part: self.part,
+                walk: Walk::Ends(Ends::of(law)),
+            };
+            return by_ends.nodes(highest);
+        }
         let (least, most, beyond) = self.part.extent();
         let mut rule = Nodes {
             measure: self,
@@ -223,7 +293,7 @@ impl<'a> Measure<'a> {
             nodes: Vec::new(),
             error: beyond,
         };
-        let (far_low, far_high) = if matches!(self.walk, Walk::Score { .. }) {
+        let (far_low, far_high) = if !matches!(self.walk, Walk::Place) {
             (least, most)
         } else {
             // Farther out nothing is left that a sum could see.

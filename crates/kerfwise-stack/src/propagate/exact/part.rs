@@ -1,13 +1,14 @@
 //! One independent term of the sum, counted from a reference point of its own.
 
 use super::quadrature::Kink;
+use super::smooth::{Smooth, inverse};
 use super::tail::{Tail, rounded};
 use crate::Bounded;
 use kerfwise_numeric::float;
 use kerfwise_numeric::special::{StudentCf, student_t_pdf};
 use kerfwise_source::Distribution;
-use kerfwise_source::distribution::{Beta, Lognormal};
 use std::f64::consts::FRAC_2_PI;
+use std::sync::OnceLock;
 
 /// What a law is made of, as far as the routes tell laws apart. Everything is counted from the centre of the part.
 #[derive(Debug, Clone)]
@@ -22,8 +23,8 @@ pub(super) enum Shape {
     Student(Student),
     /// Mean excess with its sign.
     Exponential(f64),
-    /// Another continuous law of one peak: bounds of the total variation of its density and of the density's slope.
-    Smooth { variation: f64, bend: f64 },
+    /// Another continuous law of one peak.
+    Smooth(Box<Smooth>),
     /// Values (from the centre) with their weights.
     Atoms(Vec<(f64, f64)>),
     /// Components: weight, place of its reference point (from the centre), and the law there unless it is a point.
@@ -94,6 +95,15 @@ pub(super) struct Part {
     pub(super) centre: f64,
     /// Rough half-width: standard deviation, or the scale where there is none.
     pub(super) scale: f64,
+    /// What takes quantiles of the law, found when first asked for.
+    found: Found,
+}
+
+/// Kept answers of a part.
+#[derive(Debug, Clone, Default)]
+struct Found {
+    extent: OnceLock<(f64, f64, f64)>,
+    marks: OnceLock<Vec<f64>>,
 }
 
 /// Relative accuracy that the laws' own distribution functions are trusted with.
@@ -133,6 +143,7 @@ impl Part {
                 shape,
                 centre,
                 scale,
+                found: Found::default(),
             }),
         ))
     }
@@ -144,6 +155,7 @@ impl Part {
             shape: Shape::Normal(sd),
             centre: 0.0,
             scale: sd,
+            found: Found::default(),
         })
     }
 
@@ -154,6 +166,7 @@ impl Part {
             shape: Shape::Student(Student::new(scale, 1.0)),
             centre: 0.0,
             scale,
+            found: Found::default(),
         })
     }
 
@@ -180,7 +193,7 @@ impl Part {
                 true
             }
             Shape::Exponential(_) => false,
-            Shape::Smooth { .. } | Shape::Atoms(_) | Shape::Mixture(_) => false,
+            Shape::Smooth(_) | Shape::Atoms(_) | Shape::Mixture(_) => false,
         }
     }
 
@@ -199,7 +212,7 @@ impl Part {
     /// Relative accuracy of the law's distribution function.
     fn accuracy(&self) -> f64 {
         match &self.shape {
-            Shape::Student(..) | Shape::Smooth { .. } | Shape::Mixture(_) => SPECIAL,
+            Shape::Student(..) | Shape::Smooth(_) | Shape::Mixture(_) => SPECIAL,
             _ => ELEMENTARY,
         }
     }
@@ -229,6 +242,10 @@ impl Part {
 
     /// Where practically all of the law lies, and the chance of being outside.
     pub(super) fn extent(&self) -> (f64, f64, f64) {
+        *self.found.extent.get_or_init(|| self.find_extent())
+    }
+
+    fn find_extent(&self) -> (f64, f64, f64) {
         let (lo, hi) = self.law.support();
         let outside = if self.is_heavy() {
             OUTSIDE_HEAVY
@@ -259,7 +276,7 @@ impl Part {
             Shape::Arcsine(_) | Shape::Atoms(_) => f64::INFINITY,
             Shape::Student(student) => student.peak,
             Shape::Exponential(mean) => 1.0 / mean.abs(),
-            Shape::Smooth { variation, .. } => 0.5 * variation,
+            Shape::Smooth(smooth) => 0.5 * smooth.variation,
             Shape::Mixture(parts) => parts
                 .iter()
                 .map(|c| c.weight * c.part.as_ref().map_or(f64::INFINITY, Self::peak))
@@ -300,7 +317,11 @@ impl Part {
     }
 
     /// Places that tell a quadrature the size and site of the law.
-    pub(super) fn marks(&self) -> Vec<f64> {
+    pub(super) fn marks(&self) -> &[f64] {
+        self.found.marks.get_or_init(|| self.find_marks())
+    }
+
+    fn find_marks(&self) -> Vec<f64> {
         match &self.shape {
             Shape::Rectangles(_) | Shape::Arcsine(_) => vec![self.centre],
             Shape::Normal(sd) => [-8.5, -3.0, 0.0, 3.0, 8.5].map(|k| k * sd).to_vec(),
@@ -316,7 +337,7 @@ impl Part {
                 }
                 marks
             }
-            Shape::Smooth { .. } => {
+            Shape::Smooth(_) => {
                 let mut marks: Vec<f64> = [1e-16, 1e-9, 1e-4, 0.02, 0.2]
                     .iter()
                     .flat_map(|&p| [self.law.quantile(p), self.law.quantile_upper(p)])
@@ -328,8 +349,8 @@ impl Part {
             Shape::Mixture(parts) => parts
                 .iter()
                 .flat_map(|c| {
-                    let marks = c.part.as_ref().map_or_else(Vec::new, Self::marks);
-                    marks.into_iter().map(|x| x + c.place)
+                    let marks = c.part.as_ref().map_or(&[][..], Self::marks);
+                    marks.iter().map(|x| x + c.place)
                 })
                 .collect(),
         }
@@ -361,16 +382,7 @@ impl Part {
                 let square = mean * t * (mean * t);
                 (-0.5 * float::ln_1p(square), square / (1.0 + square))
             }
-            // A law of bounded variation V has |φ(t)| ≤ V/t, one whose slope has V' has |φ(t)| ≤ V'/t².
-            Shape::Smooth { variation, bend } => {
-                let (one, p) = inverse(t / variation);
-                let (two, q) = inverse(t / bend.sqrt());
-                if 2.0 * two < one {
-                    (2.0 * two, 2.0 * q)
-                } else {
-                    (one, p)
-                }
-            }
+            Shape::Smooth(smooth) => smooth.envelope(t),
             Shape::Atoms(_) => (0.0, 0.0),
             Shape::Mixture(parts) => {
                 let (mut total, mut least) = (0.0, f64::INFINITY);
@@ -398,7 +410,7 @@ impl Part {
                 let (sin, cos) = float::sin_cos(-x);
                 (size * (cos - x * sin), size * (sin + x * cos))
             }
-            Shape::Smooth { .. } | Shape::Atoms(_) | Shape::Mixture(_) => return None,
+            Shape::Smooth(_) | Shape::Atoms(_) | Shape::Mixture(_) => return None,
         })
     }
 }
@@ -419,15 +431,6 @@ impl Component {
 /// sin(x)/x.
 fn sinc(x: f64) -> f64 {
     if x == 0.0 { 1.0 } else { float::sin(x) / x }
-}
-
-/// Logarithm of min(1, 1/x) and its fall.
-fn inverse(x: f64) -> (f64, f64) {
-    if x > 1.0 {
-        (-float::ln(x), 1.0)
-    } else {
-        (0.0, 0.0)
-    }
 }
 
 /// All sums of half-widths with either sign.
@@ -557,92 +560,8 @@ fn shape(law: &Distribution, about: &Distribution, factor: f64) -> Result<Shape,
             Shape::Mixture(components)
         }
         _ => {
-            let peak = peak_density(about);
-            Shape::Smooth {
-                variation: 2.0 * peak,
-                bend: bend(about),
-            }
+            let centre = about.mean().unwrap_or_else(|| about.quantile(0.5));
+            Shape::Smooth(Box::new(Smooth::new(about, centre)))
         }
     })
-}
-
-/// The greatest density of a law of one peak; infinite where it has a pole.
-fn peak_density(law: &Distribution) -> f64 {
-    let at = match law {
-        Distribution::Triangular(law) => law.peak(),
-        Distribution::CurvilinearTrapezoid(law) if law.half_width() > law.d() => law.midpoint(),
-        Distribution::Lognormal(one) => {
-            let excess = float::exp(one.log_mean() - one.log_sd() * one.log_sd());
-            one.origin() + if one.is_reflected() { -excess } else { excess }
-        }
-        Distribution::Beta(law) if law.a() >= 1.0 && law.b() >= 1.0 => {
-            let share = (law.a() - 1.0) / (law.a() + law.b() - 2.0);
-            law.lower() + share * (law.upper() - law.lower())
-        }
-        Distribution::TruncatedNormal(law) => law.parent_mean().clamp(law.lower(), law.upper()),
-        Distribution::TwoPieceNormal(law) => law.mode(),
-        _ => return f64::INFINITY,
-    };
-    // Rounding may have moved the place a little off the peak.
-    1.000_001 * law.pdf(at).unwrap_or(f64::INFINITY)
-}
-
-/// A bound of the total variation of the slope of a density; infinite where the density jumps or is not known to bend
-/// gently.
-fn bend(law: &Distribution) -> f64 {
-    let density = |x: f64| law.pdf(x).unwrap_or(f64::INFINITY);
-    match law {
-        Distribution::Triangular(one) => {
-            let (rise, fall) = (one.peak() - one.lower(), one.upper() - one.peak());
-            let height = density(one.peak());
-            2.0 * height * (1.0 / rise + 1.0 / fall)
-        }
-        Distribution::CurvilinearTrapezoid(one) => {
-            1.0 / (one.d() * (one.half_width() - one.d()).max(0.0))
-        }
-        Distribution::TwoPieceNormal(one) => {
-            // The slope is steepest one standard deviation from the mode, on either side.
-            let steep = density(one.mode()) * float::exp(-0.5);
-            2.0 * steep * (1.0 / one.sd_below() + 1.0 / one.sd_above())
-        }
-        Distribution::Lognormal(one) => lognormal_bend(one),
-        Distribution::Beta(one) => beta_bend(law, one, &density),
-        _ => f64::INFINITY,
-    }
-}
-
-/// The slope rises to a maximum before the mode and falls to a minimum after it; both solve z² + 3sz + 2s² = 1.
-fn lognormal_bend(law: &Lognormal) -> f64 {
-    let s = law.log_sd();
-    let root = (s * s + 4.0).sqrt();
-    let steep = |z: f64| {
-        let x = float::exp(law.log_mean() + s * z);
-        kerfwise_numeric::special::normal_pdf(z) / (s * x * x) * (1.0 + z / s).abs()
-    };
-    2.0 * (steep(0.5 * (-3.0 * s + root)) + steep(0.5 * (-3.0 * s - root)))
-}
-
-/// By walking over the density on a grid of nine standard deviations about the mean, which is fine against the four
-/// extremes that the slope has at most.
-fn beta_bend(law: &Distribution, beta: &Beta, density: &dyn Fn(f64) -> f64) -> f64 {
-    let (a, b) = (beta.a() - 1.0, beta.b() - 1.0);
-    if a < 1.0 || b < 1.0 {
-        return f64::INFINITY;
-    }
-    let (Some(mean), Some(sd)) = (law.mean(), law.standard_deviation()) else {
-        return f64::INFINITY;
-    };
-    let width = beta.upper() - beta.lower();
-    let from = (mean - 9.0 * sd).max(beta.lower());
-    let step = ((mean + 9.0 * sd).min(beta.upper()) - from) / 200.0;
-    let (mut total, mut before) = (0.0, 0.0);
-    for i in 0..200 {
-        let x = from + step * (f64::from(i) + 0.5);
-        let share = (x - beta.lower()) / width;
-        let now = density(x) * (a / share - b / (1.0 - share)) / width;
-        total += (now - before).abs();
-        before = now;
-    }
-    // Between the nodes the extremes rise a little higher.
-    1.1 * (total + before.abs())
 }

@@ -116,8 +116,55 @@ impl Reach {
         if distance > total {
             return self.trimmed;
         }
-        let exponent = self.least(|lambda| self.cumulant(lambda, side) - lambda * distance);
-        (float::exp(exponent) + self.trimmed).min(1.0)
+        let exponent = |lambda: f64| self.cumulant(lambda, side) - lambda * distance;
+        // Any λ gives a bound. The best one lies between that of a normal sum and that of what is unbounded alone, and there
+        // may be several valleys in between: a walk over all by doubles, then finer steps about the best.
+        let (mut at, most) = self.slopes(distance, side);
+        let (mut best, mut next) = (exponent(at), at);
+        while next < most {
+            next *= 2.0;
+            let here = exponent(next);
+            if here < best {
+                (best, at) = (here, next);
+            }
+        }
+        for ratio in [0.7, 1.4, 0.84, 1.19] {
+            let next = exponent(at * ratio);
+            if next < best {
+                (best, at) = (next, at * ratio);
+            }
+        }
+        (float::exp(best.min(0.0)) + self.trimmed).min(1.0)
+    }
+
+    /// The least and the greatest λ that may be the best for a distance.
+    ///
+    /// On the long side of an exponential term they stay below its pole.
+    fn slopes(&self, distance: f64, side: f64) -> (f64, f64) {
+        let (mut proxy, mut longest, mut corner) = (0.0, 0.0_f64, 0.0_f64);
+        let (mut reach, mut unbounded) = (0.0, 0.0);
+        for term in &self.terms {
+            if term.exponential != 0.0 {
+                proxy += term.exponential * term.exponential;
+                longest = longest.max(side * term.exponential);
+                continue;
+            }
+            proxy += term.proxy;
+            let far = if side > 0.0 { term.up } else { term.down };
+            if far.is_finite() {
+                reach += far;
+                // From here on its bound is a straight line.
+                corner = corner.max(2.0 * far / term.proxy);
+            } else {
+                unbounded += term.proxy;
+            }
+        }
+        let least = (0.5 * distance / proxy).min(0.25 / longest);
+        let most = corner
+            .max((distance - reach) / unbounded)
+            .min(0.5 / longest)
+            .min(float::powi(2.0, 40) * least);
+        (least, most)
     }
 
     /// Chance that was trimmed.
@@ -184,7 +231,7 @@ fn term(part: &Part, trimmed: &mut f64) -> Term {
                 exponential: *mean,
             }
         }
-        Shape::Smooth { .. } => smooth(part, trimmed),
+        Shape::Smooth(_) => smooth(part, trimmed),
         Shape::Atoms(atoms) => {
             let least = atoms.iter().map(|a| a.0).fold(0.0, f64::min);
             let most = atoms.iter().map(|a| a.0).fold(0.0, f64::max);

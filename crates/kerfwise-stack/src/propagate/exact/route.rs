@@ -30,15 +30,18 @@ impl Ask {
 /// Most atoms of a sum of discrete laws, and most combinations of components of mixtures.
 const MOST_ATOMS: usize = 20_000;
 const MOST_COMBINATIONS: usize = 1_024;
-/// Nodes of a transform that nothing else could be cheaper than, and the most there may be.
+/// Most nodes of a transform.
+const MANY_NODES: f64 = 300_000.0;
+/// Nodes of a transform inside a convolution, at most.
 const FEW_NODES: f64 = 3_000.0;
-const MANY_NODES: f64 = 200_000.0;
-/// Nanoseconds for one chance above which convolution is not taken.
-const SLOWEST: f64 = 2e8;
+/// Nanoseconds for all that a report asks, above which a sum is declined.
+const SLOWEST: f64 = 1e8;
+/// Nanoseconds below which nothing quicker is looked for.
+const QUICK: f64 = 1e6;
 /// About how many chances a report asks for.
 const CHANCES: f64 = 15.0;
-/// About how many evaluations one convolution takes.
-const EVALUATIONS: f64 = 200.0;
+/// What a loss of digits by each of [`CUTS`] is worth, as a factor of the time.
+const WORTH: [f64; 4] = [1.0, 1.2, 1.6, 20.0];
 
 /// Solves a sum of independent parts, each counted from its reference point.
 pub(super) fn solve(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
@@ -61,19 +64,66 @@ pub(super) fn solve(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
     let corners: f64 = atoms.iter().map(|a: &Vec<_>| a.len() as f64).product();
     let is_cheap = rest.len() <= 1 && combinations <= 4.0 && corners <= 200.0;
     let merged = merge_stable(parts)?;
-    if !is_cheap && let Some(transform) = transform(&merged, ask, CUTS[0], FEW_NODES) {
-        return Ok(transform);
-    }
-    let why = match condition(&atoms, &mixtures, &rest, ask) {
-        Ok(solved) => return Ok(solved),
-        Err(why) => why,
+    let whole = if is_cheap {
+        None
+    } else {
+        cheapest_transform(&merged, ask)
     };
-    for cut in CUTS {
-        if let Some(transform) = transform(&merged, ask, cut, MANY_NODES) {
-            return Ok(transform);
+    let by_parts = match &whole {
+        Some(transform) if transform.worth <= QUICK => f64::INFINITY,
+        _ => conditioning_time(&mixtures, &rest, ask, combinations, corners)?,
+    };
+    let is_whole_quicker = whole.as_ref().is_some_and(|t| t.worth <= by_parts);
+    if !is_whole_quicker && by_parts <= SLOWEST {
+        match condition(&atoms, &mixtures, &rest, ask) {
+            Ok(solved) => return Ok(solved),
+            Err(why) if whole.is_none() => return Err(why),
+            Err(_) => {}
         }
     }
-    Err(why)
+    whole
+        .map(|transform| finish(&merged, transform.plan))
+        .ok_or_else(|| {
+            format!(
+                "{} sources that are discrete, empirical or mixtures have too many values together, and the others are not smooth enough to do without them one by one",
+                atoms.len() + mixtures.len()
+            )
+        })
+}
+
+/// About how long a report takes if every combination of atoms and components is solved by itself.
+fn conditioning_time(
+    mixtures: &[Vec<Component>],
+    rest: &[Part],
+    ask: Ask,
+    combinations: f64,
+    corners: f64,
+) -> Result<f64, String> {
+    let mut worst = 0.0_f64;
+    // The first and the last component of each stand for all: one may be smooth and the other not.
+    for last in [false, true] {
+        let mut one = rest.to_vec();
+        for components in mixtures {
+            let component = if last {
+                components.last()
+            } else {
+                components.first()
+            };
+            one.extend(component.and_then(|c| c.part.clone()));
+        }
+        if one
+            .iter()
+            .any(|p| matches!(p.shape, Shape::Atoms(_) | Shape::Mixture(_)))
+        {
+            // Mixtures of mixtures: guessed.
+            worst = worst.max(1e6 * corners);
+            continue;
+        }
+        let one = merge_stable(one)?;
+        let (make, query) = Choice::of(&one, ask).map_or((f64::INFINITY, 0.0), |c| c.time(&one));
+        worst = worst.max(make + CHANCES * corners.min(MOST_ATOMS as f64) * query);
+    }
+    Ok(combinations * worst)
 }
 
 /// Sums over atoms and over components of mixtures.
@@ -167,46 +217,15 @@ fn is_cauchy(nu: f64) -> bool {
 /// A sum of continuous laws.
 fn continuous(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
     let mut parts = merge_stable(parts)?;
-    match parts.len() {
-        0 => return Ok(Solved::Lattice(Lattice::new(&[(0.0, 1.0)], ask.snap, None))),
-        1 => return Ok(Solved::Law(Box::new(parts.remove(0)))),
-        _ => {}
+    if parts.is_empty() {
+        return Ok(Solved::Lattice(Lattice::new(&[(0.0, 1.0)], ask.snap, None)));
     }
-    let powers = powers(&parts);
-    if let Some(powers) = &powers
-        && powers.cost() < 100.0
-    {
-        return Ok(Solved::Powers(Box::new(powers.clone())));
-    }
-    // Two laws of which one has no closed characteristic function are convolved at once.
-    let is_smooth = |p: &Part| matches!(p.shape, Shape::Smooth { .. });
-    let is_pair = parts.len() == 2 && parts.iter().any(is_smooth);
-    if !is_pair && let Some(solved) = transform(&parts, ask, CUTS[0], FEW_NODES) {
-        return Ok(solved);
-    }
-    if let Some(powers) = powers {
-        return Ok(Solved::Powers(Box::new(powers)));
-    }
-    let convolution = Cheapest::of(&parts);
-    // A transform of many nodes is slow to make, then quick to ask.
-    for cut in CUTS {
-        if convolution.as_ref().is_some_and(|c| c.query < 2e5) {
-            break;
-        }
-        if let Some(plan) = plan(&parts, ask, cut, MANY_NODES) {
-            let cost = plan.nodes * (30.0 * parts.len() as f64 + 4.0 * CHANCES);
-            if convolution
-                .as_ref()
-                .is_none_or(|c| cost < c.query * CHANCES)
-            {
-                return Ok(finish(&parts, plan));
-            }
-            break;
-        }
-    }
-    match convolution {
-        Some(cheapest) if cheapest.query <= SLOWEST => cheapest.build(parts, ask),
-        _ => Err(format!(
+    match Choice::of(&parts, ask) {
+        Some(Choice::Law) => Ok(Solved::Law(Box::new(parts.remove(0)))),
+        Some(Choice::Powers(powers)) => Ok(Solved::Powers(powers)),
+        Some(Choice::Transform(transform)) => Ok(finish(&parts, transform.plan)),
+        Some(Choice::Convolution(cheapest)) => cheapest.build(parts, ask),
+        None => Err(format!(
             "{} laws whose characteristic functions fall slowly ({}), and no normal one wide enough to smooth them",
             parts.len(),
             parts
@@ -215,6 +234,126 @@ fn continuous(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
                 .collect::<Vec<_>>()
                 .join(", ")
         )),
+    }
+}
+
+/// The route of a sum of continuous laws.
+enum Choice {
+    Law,
+    Powers(Box<Powers>),
+    Transform(Costed),
+    Convolution(Cheapest),
+}
+
+impl Choice {
+    /// The quickest, by an estimate; `None` where all are too slow.
+    fn of(parts: &[Part], ask: Ask) -> Option<Self> {
+        if parts.len() <= 1 {
+            return Some(Self::Law);
+        }
+        let powers = powers(parts).map(Box::new);
+        if let Some(powers) = &powers
+            && powers.cost() < 100.0
+        {
+            return Some(Self::Powers(powers.clone()));
+        }
+        // Two laws of which one has no closed characteristic function are convolved at once.
+        let is_smooth = |p: &Part| matches!(p.shape, Shape::Smooth(_));
+        let is_pair = parts.len() == 2 && parts.iter().any(is_smooth);
+        let transform = if is_pair {
+            None
+        } else {
+            cheapest_transform(parts, ask)
+        };
+        if transform.as_ref().is_some_and(|t| t.worth <= QUICK) {
+            return transform.map(Self::Transform);
+        }
+        if let Some(powers) = powers {
+            return Some(Self::Powers(powers));
+        }
+        let convolution = Cheapest::of(parts).filter(|c| c.query * CHANCES <= SLOWEST);
+        match (transform, convolution) {
+            (Some(transform), Some(convolution))
+                if transform.worth > convolution.query * CHANCES =>
+            {
+                Some(Self::Convolution(convolution))
+            }
+            (Some(transform), _) => Some(Self::Transform(transform)),
+            (None, convolution) => convolution.map(Self::Convolution),
+        }
+    }
+
+    /// Nanoseconds to make it, and for one chance.
+    fn time(&self, parts: &[Part]) -> (f64, f64) {
+        match self {
+            Self::Law => (0.0, parts.iter().map(chance_cost).sum::<f64>() + 10.0),
+            Self::Powers(powers) => (1_000.0, 10.0 * powers.cost()),
+            Self::Transform(transform) => {
+                let (make, query) = transform.parts;
+                (make, query + far_cost(parts))
+            }
+            Self::Convolution(cheapest) => (0.0, cheapest.query),
+        }
+    }
+}
+
+/// A transform with its cost in nanoseconds.
+struct Costed {
+    plan: Plan,
+    /// To make it, and for one chance.
+    parts: (f64, f64),
+    /// For a report, dearer the fewer digits it gives.
+    worth: f64,
+}
+
+/// The transform with the best of digits and time.
+fn cheapest_transform(parts: &[Part], ask: Ask) -> Option<Costed> {
+    let (mut each, mut once) = (0.0, 0.0);
+    for part in parts {
+        let (one, start) = node_cost(part);
+        each += one;
+        once += start;
+    }
+    let mut best: Option<Costed> = None;
+    for (cut, digits) in CUTS.into_iter().zip(WORTH) {
+        let Some(plan) = plan(parts, ask, cut, MANY_NODES) else {
+            continue;
+        };
+        let (make, query) = (once + plan.nodes * each, 150.0 + 2.0 * plan.nodes);
+        let time = make + CHANCES * query;
+        let worth = digits * time;
+        if time <= SLOWEST && best.as_ref().is_none_or(|b| worth < b.worth) {
+            best = Some(Costed {
+                plan,
+                parts: (make, query),
+                worth,
+            });
+        }
+        if worth <= QUICK {
+            break;
+        }
+    }
+    best
+}
+
+/// Rough nanoseconds of a characteristic function at one node, and before the first.
+fn node_cost(part: &Part) -> (f64, f64) {
+    match &part.shape {
+        Shape::Normal(_) => (20.0, 0.0),
+        Shape::Rectangles(halves) => (25.0 * halves.len() as f64, 0.0),
+        Shape::Arcsine(_) => (40.0, 0.0),
+        Shape::Student(_) => (80.0, 0.0),
+        Shape::Exponential(_) => (50.0, 0.0),
+        Shape::Smooth(law) => match &law.far {
+            Some(far) => (60.0 * far.ends.len() as f64, 1e5),
+            None => (300.0, 1e4),
+        },
+        Shape::Atoms(atoms) => (3.0 * atoms.len() as f64, 0.0),
+        Shape::Mixture(components) => components
+            .iter()
+            .filter_map(|c| c.part.as_ref())
+            .map(node_cost)
+            .fold((10.0, 0.0), |a, b| (a.0 + 5.0 + b.0, a.1 + b.1)),
     }
 }
 
@@ -252,6 +391,7 @@ fn plan(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Plan> {
     Plan::new(parts, cut, farthest(parts, ask), most)
 }
 
+#[cfg(test)]
 pub(super) fn transform(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Solved> {
     Some(finish(parts, plan(parts, ask, cut, most)?))
 }
@@ -283,7 +423,7 @@ impl Cheapest {
                 return;
             }
             let density = over.last().map_or(0.0, |&i| density_cost(&parts[i]));
-            let query = float_powi(EVALUATIONS, over.len()) * (inside + density);
+            let query = evaluations(over.len()) * (inside + density);
             if best.as_ref().is_none_or(|b| query < b.query) {
                 best = Some(Self { over, query });
             }
@@ -330,7 +470,7 @@ impl Cheapest {
             if within.len() > 1
                 && let Some(plan) = plan(&within, Ask::anywhere(), CUTS[0], FEW_NODES)
             {
-                offer(over, 150.0 + 3.0 * plan.nodes);
+                offer(over, 150.0 + 3.0 * plan.nodes + far_cost(&within));
             }
         }
         best
@@ -355,8 +495,22 @@ impl Cheapest {
     }
 }
 
-fn float_powi(x: f64, n: usize) -> f64 {
-    (0..n).map(|_| x).product()
+/// About how many evaluations a nest of convolutions takes: outer ones see the kinks and the errors of inner ones.
+fn evaluations(depth: usize) -> f64 {
+    let mut all = 200.0;
+    for _ in 1..depth {
+        all *= 1_000.0;
+    }
+    all
+}
+
+/// Rough nanoseconds of one more chance far out: in one heavy tail it is a convolution of its own, in several a transform.
+fn far_cost(parts: &[Part]) -> f64 {
+    match parts.iter().filter(|p| p.is_heavy()).count() {
+        0 => 0.0,
+        1 => 1e5,
+        _ => 1e7,
+    }
 }
 
 /// Rough nanoseconds of a density.

@@ -173,7 +173,7 @@ impl Solved {
                     .flat_map(|(x, _)| marks.iter().map(move |k| Kink::corner(k.at + x)))
                     .collect()
             }),
-            Self::Law(part) => part.marks().into_iter().map(Kink::corner).collect(),
+            Self::Law(part) => part.marks().iter().copied().map(Kink::corner).collect(),
             Self::Transform(transform) => transform.marks(),
             Self::Spliced(spliced) => spliced.marks(),
             Self::Powers(_) => Vec::new(),
@@ -200,6 +200,28 @@ impl Solved {
                 let (lo, hi, _) = self.extent();
                 0.25 * (hi - lo)
             }
+        }
+    }
+
+    /// Saves the bounds of far tails of transforms, for something that only averages over chances.
+    pub(super) fn make_plain(&mut self) {
+        match self {
+            Self::Transform(transform) => transform.make_plain(),
+            Self::Spliced(spliced) => spliced.make_plain(),
+            Self::Mixture(parts) => parts.iter_mut().for_each(|part| part.2.make_plain()),
+            Self::Lattice(_) | Self::Law(_) | Self::Powers(_) | Self::Convolution(_) => {}
+        }
+    }
+
+    /// An absolute error of chances that no effort undercuts.
+    pub(super) fn floor(&self) -> f64 {
+        match self {
+            Self::Law(_) | Self::Powers(_) => 0.0,
+            Self::Transform(transform) => transform.floor(),
+            Self::Spliced(spliced) => spliced.near().floor(),
+            Self::Convolution(convolution) => convolution.floor(),
+            Self::Lattice(lattice) => lattice.rest().map_or(0.0, Self::floor),
+            Self::Mixture(parts) => parts.iter().map(|(w, _, part)| w * part.floor()).sum(),
         }
     }
 

@@ -28,6 +28,10 @@ impl Spliced {
         }
     }
 
+    pub(super) fn make_plain(&mut self) {
+        self.near.make_plain();
+    }
+
     pub(super) fn near(&self) -> &Transform {
         &self.near
     }
@@ -132,7 +136,7 @@ impl Spliced {
         let mut marks = self.near.marks();
         let centre = self.near.centre();
         for part in self.parts.iter().filter(|p| p.is_heavy()) {
-            marks.extend(part.marks().into_iter().map(|x| Kink::corner(centre + x)));
+            marks.extend(part.marks().iter().map(|x| Kink::corner(centre + x)));
         }
         // The seam between the two ways.
         let (lo, hi) = self.near.valid();

@@ -13,12 +13,14 @@ use super::measure::Measure;
 use super::part::{Part, Shape};
 use super::quadrature::Kink;
 use super::reach::Reach;
+use super::smooth::Smooth;
 use super::tail::{Tail, chance};
 use crate::Bounded;
 use kerfwise_numeric::float;
 use kerfwise_numeric::quadrature::gauss_legendre;
 use kerfwise_numeric::sum::CompensatedSum;
 use std::f64::consts::{FRAC_1_PI, PI};
+use std::sync::OnceLock;
 
 /// What is left out of the integral beyond the last node, at most.
 const CUT: f64 = 2e-17;
@@ -47,6 +49,10 @@ pub(super) struct Transform {
     is_wrapped: bool,
     is_whole: bool,
     scale: f64,
+    /// Where practically all of it lies, from the centre, and the chance of being outside; found when first asked for.
+    extent: OnceLock<(f64, f64, f64)>,
+    /// Whether far tails need no better bound than the error of a chance near the centre.
+    is_plain: bool,
 }
 
 /// Panels of an alternating sum, and the most of one that is summed to its end.
@@ -248,6 +254,8 @@ impl Transform {
             is_wrapped: matches!(plan.layout, Layout::Wrapped(_)),
             is_whole: plan.is_whole,
             scale: parts.iter().map(|p| p.scale * p.scale).sum::<f64>().sqrt(),
+            extent: OnceLock::new(),
+            is_plain: false,
         }
     }
 
@@ -266,6 +274,16 @@ impl Transform {
         self.centre
     }
 
+    /// Saves the bounds of far tails, for something that only averages over its chances.
+    pub(super) fn make_plain(&mut self) {
+        self.is_plain = true;
+    }
+
+    /// The error of a chance near the centre.
+    pub(super) fn floor(&self) -> f64 {
+        self.error + self.relative * self.size
+    }
+
     pub(super) fn scale(&self) -> f64 {
         self.scale
     }
@@ -280,7 +298,11 @@ impl Transform {
         // Where the asked-for tail, or the other one, is so small that its bound says all.
         if x < self.valid.0 || x > self.valid.1 {
             let far = if x > 0.0 { 1.0 } else { -1.0 };
-            let bound = self.reach.beyond(far, x.abs());
+            let bound = if self.is_plain {
+                float::exp(-ALIAS) + self.reach.trimmed()
+            } else {
+                self.reach.beyond(far, x.abs())
+            };
             let value = if (x > 0.0) == tail.is_lower() {
                 1.0
             } else {
@@ -300,7 +322,7 @@ impl Transform {
             + f64::EPSILON;
         let mut answer = chance(value, error);
         // Deep in a tail the bound of the tail may be better than the sum.
-        if answer.value < 100.0 * error && x * side > 0.0 {
+        if !self.is_plain && answer.value < 100.0 * error && x * side > 0.0 {
             let bound = self.reach.beyond(side, x.abs());
             if bound < answer.value + answer.error {
                 answer = chance(answer.value.min(bound), answer.error.min(bound));
@@ -355,12 +377,15 @@ impl Transform {
 
     /// Where practically all of it lies, and the chance of being outside.
     pub(super) fn extent(&self) -> (f64, f64, f64) {
-        let log = 41.0;
-        (
-            self.centre - self.reach.distance(-1.0, log),
-            self.centre + self.reach.distance(1.0, log),
-            2.0 * float::exp(-log) + self.reach.trimmed(),
-        )
+        let (lo, hi, outside) = *self.extent.get_or_init(|| {
+            let log = 41.0;
+            (
+                -self.reach.distance(-1.0, log),
+                self.reach.distance(1.0, log),
+                2.0 * float::exp(-log) + self.reach.trimmed(),
+            )
+        });
+        (self.centre + lo, self.centre + hi, outside)
     }
 
     /// A bound of the density.
@@ -424,13 +449,13 @@ fn multiply(teeth: &mut Teeth, by: &Teeth) {
 }
 
 /// The characteristic function of a part about its centre, at all nodes, and a bound of its error beyond rounding.
-fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, f64) {
+pub(super) fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, f64) {
     match &part.shape {
-        Shape::Atoms(atoms) => (comb.characteristic(atoms), 4.0 * f64::EPSILON),
-        Shape::Smooth { .. } => {
-            let (nodes, error) = Measure::new(part).nodes(highest);
-            (comb.characteristic(&nodes), error)
-        }
+        Shape::Atoms(atoms) => (
+            comb.characteristic(atoms, comb.starts.len()),
+            4.0 * f64::EPSILON,
+        ),
+        Shape::Smooth(law) => smooth_characteristic(part, law, comb, highest),
         Shape::Mixture(components) => {
             let mut sum = Teeth {
                 re: vec![0.0; comb.len()],
@@ -449,7 +474,10 @@ fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, f64) {
                     multiply(&mut phi, &own);
                     error += component.weight * off;
                 }
-                multiply(&mut phi, &comb.characteristic(&[(place, 1.0)]));
+                multiply(
+                    &mut phi,
+                    &comb.characteristic(&[(place, 1.0)], comb.starts.len()),
+                );
                 for i in 0..comb.len() {
                     sum.re[i] += phi.re[i];
                     sum.im[i] += phi.im[i];
@@ -472,6 +500,45 @@ fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, f64) {
             (phi, 0.0)
         }
     }
+}
+
+/// The characteristic function of a law without a short closed form: a sum over nodes of the law near zero, its ends and kinks
+/// far out, each checked by the other where they meet.
+fn smooth_characteristic(part: &Part, law: &Smooth, comb: &Comb, highest: f64) -> (Teeth, f64) {
+    if let Some((atoms, error)) = law.contour(part.centre) {
+        let mut teeth = comb.characteristic_above(&atoms);
+        if law.is_reflected() {
+            for im in &mut teeth.im {
+                *im = -*im;
+            }
+        }
+        return (teeth, error);
+    }
+    let groups = comb.starts.len();
+    let Some(far) = &law.far else {
+        let (nodes, error) = Measure::new(part).nodes(highest);
+        return (comb.characteristic(&nodes, groups), error);
+    };
+    let near = comb.groups_below(far.from);
+    let meet = if near < groups {
+        comb.first_of(near)
+    } else {
+        highest
+    };
+    let (nodes, mut error) = Measure::new(part).nodes(meet);
+    let mut teeth = comb.characteristic(&nodes, near);
+    if near < groups {
+        comb.add_far(&mut teeth, far, near);
+        let (mut re, mut im) = (0.0, 0.0);
+        for (x, weight) in &nodes {
+            let (sin, cos) = float::sin_cos(meet * x);
+            re += weight * cos;
+            im += weight * sin;
+        }
+        let at = comb.index_of(near);
+        error += (re - teeth.re[at]).abs() + (im - teeth.im[at]).abs();
+    }
+    (teeth, error)
 }
 
 /// The frequency from which on the integral over |φ|/(πt) is at most `cut`, that bound there, and the one of |φ|/π.

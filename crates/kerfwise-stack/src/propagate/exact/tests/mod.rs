@@ -1,7 +1,9 @@
 //! Check values.
 
 mod hard;
+mod laws;
 mod mixed;
+mod random;
 mod sweep;
 
 use super::form::{Form, Term};
