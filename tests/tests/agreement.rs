@@ -16,7 +16,10 @@ fn cut(terms: &[Term], low: f64, high: f64) -> (Stack, Option<Exact>) {
         Some(e) => (e.quantile(low).value.raw(), e.quantile(high).value.raw()),
         None => (-0.1, 0.1),
     };
-    (stack(terms, lower, upper.max(lower)), exact)
+    // A limit that falls on an atom takes it in, however either of the two rounds it.
+    let hair = 1e-12 * lower.abs().max(upper.abs());
+    let band = (lower - hair, upper.max(lower) + hair);
+    (stack(terms, band.0, band.1), exact)
 }
 
 /// Monte Carlo lies within `SIGMAS` standard errors of a number known to `error`.
@@ -34,9 +37,16 @@ fn near(what: &str, got: f64, expected: f64, error: f64, standard_error: f64) ->
     Ok(())
 }
 
+/// 100 for every day; `KERFWISE_AGREEMENT` asks for more.
+fn cases() -> u32 {
+    std::env::var("KERFWISE_AGREEMENT")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(100)
+}
+
 proptest! {
-    // Few, because a stack whose laws are all awkward takes seconds to solve.
-    #![proptest_config(ProptestConfig { cases: 6, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: cases(), ..ProptestConfig::default() })]
 
     #[test]
     fn exact_and_monte_carlo_agree(terms in any_terms(30), seed in any::<u64>()) {
@@ -46,6 +56,8 @@ proptest! {
         let Ok(exact) = y.exact() else { return Ok(()) };
         let band = y.band().expect("it has a band");
         let bounded = exact.chance(&band);
+        // The loosest tolerance that any route may take is 1e-11 for each of the two tails.
+        prop_assert!(bounded.error <= 3e-11, "{}: {bounded:?}", exact.route());
         let run = stack.monte_carlo(MonteCarlo::new().trials(TRIALS).seed(seed)).expect("affine stacks always run");
         let one = &run.outcomes[0];
         let (chance, se) = (one.chance.expect("band"), one.chance_error.expect("band"));
@@ -172,7 +184,7 @@ fn the_exact_propagation_answers_nearly_always() {
     let mut runner = TestRunner::new_with_rng(Config::default(), rng);
     let strategy = any_terms(30);
     let mut declined = Vec::new();
-    const STACKS: usize = 10;
+    const STACKS: usize = 150;
     for _ in 0..STACKS {
         let terms = strategy
             .new_tree(&mut runner)
@@ -183,9 +195,9 @@ fn the_exact_propagation_answers_nearly_always() {
             declined.push(format!("{} sources: {decline}", terms.len()));
         }
     }
-    // Ten in a hundred, because the generator draws more awkward laws than any shop has.
+    // None of some thousand has; two in a hundred leave room for other numbers from the generator.
     assert!(
-        declined.len() * 10 <= STACKS,
+        declined.len() * 50 <= STACKS,
         "{} of {STACKS} declined:\n{}",
         declined.len(),
         declined.join("\n")
