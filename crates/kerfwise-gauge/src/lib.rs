@@ -28,6 +28,8 @@
 //! - [`Bias`]: achieved less predicted deviation.
 //! - [`Specification`] and [`Capability`]: indices and fraction outside of limits.
 //! - [`Tolerance`]: limits that hold a share of all pieces; [`Fraction`]: so many of so many.
+//! - [`Process`] with its [`ChartLimits`], [`ZoneRules`], [`Ewma`] and [`Cusum`]: charts of a run, how soon they tell a shift, and
+//!   where it began ([`ChangePoint`]).
 //! - [`Confidence`] and [`Interval`].
 //!
 //! # What it does not do
@@ -41,6 +43,7 @@
 
 mod bisect;
 mod capability;
+mod charts;
 mod components;
 mod confidence;
 mod error;
@@ -61,6 +64,10 @@ mod tolerance;
 mod wide;
 
 pub use capability::{Capability, Index, Specification};
+pub use charts::{
+    Change, ChangePoint, ChartConstants, ChartLimits, Cusum, CusumRun, Ewma, EwmaRun, Process,
+    ZoneRule, ZoneRules,
+};
 pub use components::{
     Component, Estimator, GaugeComponents, GaugeReading, GaugeStudy, Interaction, MeanSquare,
     OneWay,

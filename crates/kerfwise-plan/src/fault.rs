@@ -85,6 +85,24 @@ impl Faults {
         sink.into_faults()
     }
 
+    /// Faults of lines, counted from 1, of a file that is not kept: message and help.
+    pub(crate) fn of_lines(name: &str, lines: Vec<(u64, String, &str)>) -> Self {
+        let fault = |(line, message, help): (u64, String, &str)| Fault {
+            file: name.to_owned(),
+            line: usize::try_from(line).unwrap_or(usize::MAX),
+            column: 1,
+            span: 0..0,
+            message,
+            help: Some(help.to_owned()),
+            also: None,
+        };
+        Self {
+            faults: lines.into_iter().map(fault).collect(),
+            more: 0,
+            texts: Vec::new(),
+        }
+    }
+
     pub(crate) fn more_line(&self) -> Option<String> {
         (self.more > 0).then(|| format!("and {} more", self.more))
     }

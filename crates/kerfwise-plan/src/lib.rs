@@ -15,7 +15,8 @@
 //! # The main types
 //!
 //! [`Plan`] is what was read; [`Faults`] is what was wrong with it; [`Readings`] is one column of a CSV
-//! file. [`demo`] is a plan to try things on. The format is described in `docs/plan-file.md`.
+//! file, [`ReadingLog`] one with words beside it, and [`stream_readings`] reads one of any length. [`demo`] is
+//! a plan to try things on. The format is described in `docs/plan-file.md`.
 //!
 //! # What it does not do
 //!
@@ -33,6 +34,7 @@ mod fault;
 mod files;
 mod joint;
 mod law;
+mod log;
 mod near;
 mod outcome;
 mod parts;
@@ -44,8 +46,11 @@ mod readings;
 #[cfg(feature = "render")]
 mod render;
 mod source;
+mod stream;
 
 pub use demo::{DEMO_PLAN, demo};
 pub use fault::{Fault, Faults};
+pub use log::{LogRow, ReadingLog, read_log};
 pub use plan::{Plan, ReadingsUsed};
 pub use readings::{Readings, read_readings};
+pub use stream::{StreamedColumn, stream_readings};

@@ -37,8 +37,11 @@ impl Readings {
 
 /// Reads one column of a CSV text; `name` is how faults call the file.
 ///
+/// Without a column, the only one whose name ends with a unit is read.
+///
 /// The first line holds the names of the columns, each with its unit in parentheses ("(1)" for a pure
-/// number). Lines that start with # are comments; blank cells are skipped.
+/// number). Lines that start with # are comments; blank cells are skipped. Columns are separated by commas, or, where the
+/// first line has semicolons and no comma, by semicolons; the decimal sign is then a comma or a point.
 ///
 /// # Errors
 ///
@@ -59,30 +62,30 @@ impl Readings {
 /// );
 /// # Ok::<(), kerfwise_plan::Faults>(())
 /// ```
-pub fn read_readings(name: &str, text: &str, column: &str) -> Result<Readings, Faults> {
+pub fn read_readings<'a>(
+    name: &str,
+    text: &str,
+    column: impl Into<Option<&'a str>>,
+) -> Result<Readings, Faults> {
     let mut sink = Sink::new(name, text);
-    let readings = read_column(text, column, &mut sink);
+    let readings = read_column(text, column.into(), &mut sink);
     match readings {
         Some(readings) if sink.is_empty() => Ok(readings),
         _ => Err(sink.into_faults()),
     }
 }
 
-fn read_column(text: &str, column: &str, sink: &mut Sink) -> Option<Readings> {
+fn read_column(text: &str, column: Option<&str>, sink: &mut Sink) -> Option<Readings> {
     let sheet = Sheet::open(text, sink)?;
-    match sheet.find(Some(column)) {
-        Ok(index) => sheet.read(index, sink),
-        Err((message, help)) => {
-            sink.at(&sheet.header_place(0), message).help(help);
-            None
-        }
-    }
+    let index = sheet.choose(column, sink)?;
+    sheet.read(index, sink)
 }
 
 /// A CSV text whose header has been read.
 #[derive(Debug)]
 pub(crate) struct Sheet<'a> {
     text: &'a str,
+    separator: char,
     header_start: usize,
     headers: Vec<String>,
 }
@@ -90,7 +93,7 @@ pub(crate) struct Sheet<'a> {
 /// A larger file is hardly one of readings taken by hand.
 const MOST_BYTES: usize = 16 << 20;
 /// One bad column gives one fault per cell, but not more than this.
-const MOST_FAULTS: usize = 20;
+pub(crate) const MOST_FAULTS: usize = 20;
 
 impl<'a> Sheet<'a> {
     pub(crate) fn open(text: &'a str, sink: &mut Sink) -> Option<Self> {
@@ -102,7 +105,10 @@ impl<'a> Sheet<'a> {
             ));
             return None;
         }
-        let first = records(text).next();
+        // Where the first line begins does not hang on what separates its cells.
+        let header_start = records(text, ',').next().map(|(start, _)| start);
+        let separator = separator(text.get(header_start.unwrap_or(0)..).unwrap_or_default());
+        let first = records(text, separator).next();
         let Some((header_start, header)) = first else {
             sink.whole_file("there is no header line")
                 .help("the first line names the columns, such as kerf (in)");
@@ -111,6 +117,7 @@ impl<'a> Sheet<'a> {
         let headers = header.iter().map(str::to_owned).collect();
         Some(Self {
             text,
+            separator,
             header_start,
             headers,
         })
@@ -144,6 +151,34 @@ impl<'a> Sheet<'a> {
         }
     }
 
+    /// The number of a column of readings; where none is named, of the only one that has a unit.
+    pub(crate) fn choose(&self, column: Option<&str>, sink: &mut Sink) -> Option<usize> {
+        let with_unit: Vec<usize> = (0..self.headers.len())
+            .filter(|&index| unit_of(&self.headers[index]).is_some())
+            .collect();
+        let found = match (column, with_unit.as_slice()) {
+            (Some(_), _) => self.find(column),
+            (None, [index]) => Ok(*index),
+            (None, []) => Err((
+                "no column has a unit in its name".to_owned(),
+                "write the unit in parentheses, such as kerf (in)".to_owned(),
+            )),
+            (None, several) => {
+                let names = several.iter().map(|&index| self.headers[index].as_str());
+                let count = several.len();
+                Err((
+                    format!("{count} columns have readings, and none is named"),
+                    format!("name one of {}", quoted(names, ", ")),
+                ))
+            }
+        };
+        found
+            .map_err(|(message, help)| {
+                sink.at(&self.header_place(0), message).help(help);
+            })
+            .ok()
+    }
+
     /// Often only the unit is missing in the name.
     fn near_column(&self, column: &str) -> String {
         let names = || self.headers.iter().map(String::as_str);
@@ -151,20 +186,75 @@ impl<'a> Sheet<'a> {
         if let Some(same) = names().find(|name| bare(name) == bare(column)) {
             return format!("did you mean {same:?}?");
         }
-        let looks_like_one = self.headers.len() == 1 && self.headers[0].contains([';', '\t']);
+        let looks_like_one = self.headers.len() == 1 && self.headers[0].contains('\t');
         if looks_like_one {
-            return "columns are separated by commas".to_owned();
+            return "columns are separated by commas or semicolons".to_owned();
         }
         suggestion(column, names().collect::<Vec<_>>(), "the columns are")
     }
 
     /// Where the header of a column stands.
-    fn header_place(&self, index: usize) -> Range<usize> {
-        cell_place(self.text, self.header_start, index)
+    pub(crate) fn header_place(&self, index: usize) -> Range<usize> {
+        self.cell_place(self.header_start, index)
+    }
+
+    fn cell_place(&self, start: usize, index: usize) -> Range<usize> {
+        cell_place(self.text, start, index, self.separator)
     }
 
     /// Reads a column.
     pub(crate) fn read(&self, index: usize, sink: &mut Sink) -> Option<Readings> {
+        let rows = self.read_beside(index, &[], sink)?;
+        Some(Readings {
+            column: rows.column,
+            dimension: rows.dimension,
+            raw: rows.rows.into_iter().map(|(raw, _)| raw).collect(),
+        })
+    }
+
+    /// Reads a column and, beside each reading, the words of other columns.
+    pub(crate) fn read_beside(
+        &self,
+        index: usize,
+        labels: &[usize],
+        sink: &mut Sink,
+    ) -> Option<Rows> {
+        let cells = self.cells(index, sink)?;
+        let mut rows = Vec::new();
+        let mut faults = 0;
+        for (start, record) in records(self.text, self.separator).skip(1) {
+            let (at, message, help) = match cells.reading(&record) {
+                Ok(None) => continue,
+                Ok(Some(raw)) => match label_cells(&record, labels) {
+                    Ok(words) => {
+                        rows.push((raw, words));
+                        continue;
+                    }
+                    Err(empty) => {
+                        let column = &self.headers[empty];
+                        let message = format!("column {column:?} is empty beside a reading");
+                        (empty, message, "name it, or leave the reading out")
+                    }
+                },
+                Err((message, help)) => (index, message, help),
+            };
+            faults += 1;
+            if faults <= MOST_FAULTS {
+                sink.at(&self.cell_place(start, at), message).help(help);
+            }
+        }
+        let Cells {
+            column, dimension, ..
+        } = cells;
+        (faults == 0).then_some(Rows {
+            column,
+            dimension,
+            rows,
+        })
+    }
+
+    /// How the cells of a column are read.
+    pub(crate) fn cells(&self, index: usize, sink: &mut Sink) -> Option<Cells> {
         let column = &self.headers[index];
         let Some((unit, dimension)) = unit_of(column) else {
             let message = format!("column {column:?} does not end with a unit in parentheses");
@@ -172,52 +262,112 @@ impl<'a> Sheet<'a> {
                 .help(format!("write \"{column} (in)\", or (1) for a pure number"));
             return None;
         };
-        let mut raw = Vec::new();
-        let mut faults = 0;
-        for (start, record) in records(self.text).skip(1) {
-            let problem = match record.get(index).unwrap_or_default() {
-                _ if record.len() > self.headers.len() => Some(self.too_many_cells(&record)),
-                "" => None,
-                cell => match value(cell, unit, dimension) {
-                    Some(value) => {
-                        raw.push(value);
-                        None
-                    }
-                    None => Some((
-                        format!("column {column:?}: {:?} is not a number", shortened(cell)),
-                        mend(cell),
-                    )),
-                },
-            };
-            if let Some((message, help)) = problem {
-                faults += 1;
-                if faults <= MOST_FAULTS {
-                    let place = cell_place(self.text, start, index);
-                    sink.at(&place, message).help(help);
-                }
-            }
-        }
-        (faults == 0).then(|| Readings {
+        Some(Cells {
+            index,
+            columns: self.headers.len(),
             column: column.clone(),
+            unit: unit.to_owned(),
             dimension,
-            raw,
+            separator: self.separator,
         })
-    }
-
-    fn too_many_cells(&self, record: &StringRecord) -> (String, &'static str) {
-        let (cells, names) = (record.len(), self.headers.len());
-        (
-            format!("the line has {cells} cells, but the header names {names} columns"),
-            "is there a decimal comma? the decimal sign is a point",
-        )
     }
 }
 
+/// A column of readings, known by its header.
+#[derive(Debug)]
+pub(crate) struct Cells {
+    index: usize,
+    columns: usize,
+    column: String,
+    unit: String,
+    dimension: Dimension,
+    separator: char,
+}
+
+impl Cells {
+    pub(crate) fn dimension(&self) -> Dimension {
+        self.dimension
+    }
+
+    pub(crate) fn column(&self) -> &str {
+        &self.column
+    }
+
+    pub(crate) fn separator(&self) -> u8 {
+        if self.separator == ';' { b';' } else { b',' }
+    }
+
+    /// The reading of a line in the raw unit, if it has one, or what is wrong and how to mend it.
+    pub(crate) fn reading(
+        &self,
+        record: &StringRecord,
+    ) -> Result<Option<f64>, (String, &'static str)> {
+        let cell = record.get(self.index).unwrap_or_default();
+        if record.len() > self.columns {
+            let (cells, names) = (record.len(), self.columns);
+            return Err((
+                format!("the line has {cells} cells, but the header names {names} columns"),
+                "is there a decimal comma? the decimal sign is a point",
+            ));
+        }
+        if cell.is_empty() {
+            return Ok(None);
+        }
+        let read = if self.separator == ';' && !cell.contains('.') {
+            value(&cell.replacen(',', ".", 1), &self.unit, self.dimension)
+        } else {
+            value(cell, &self.unit, self.dimension)
+        };
+        read.map(Some).ok_or_else(|| {
+            let (column, shown) = (&self.column, shortened(cell));
+            (
+                format!("column {column:?}: {shown:?} is not a number"),
+                mend(cell),
+            )
+        })
+    }
+}
+
+/// Readings with the words beside them.
+#[derive(Debug)]
+pub(crate) struct Rows {
+    pub(crate) column: String,
+    pub(crate) dimension: Dimension,
+    pub(crate) rows: Vec<(f64, Vec<String>)>,
+}
+
+/// The words of these columns, or the first column that has none.
+fn label_cells(record: &StringRecord, labels: &[usize]) -> Result<Vec<String>, usize> {
+    let word = |&index: &usize| match record.get(index).unwrap_or_default() {
+        "" => Err(index),
+        word => Ok(word.to_owned()),
+    };
+    labels.iter().map(word).collect()
+}
+
+/// What separates the cells of a text that begins with its first line: semicolons where there are some and no comma, as
+/// where the decimal sign is a comma.
+fn separator(text: &str) -> char {
+    let line = text.lines().next().unwrap_or_default();
+    let mut is_quoted = false;
+    let mut has = [false; 2];
+    for c in line.chars() {
+        match c {
+            '"' => is_quoted = !is_quoted,
+            ',' if !is_quoted => has[0] = true,
+            ';' if !is_quoted => has[1] = true,
+            _ => {}
+        }
+    }
+    if has == [false, true] { ';' } else { ',' }
+}
+
 /// The records with the byte at which each begins; comments and blank lines are left out.
-fn records(text: &str) -> impl Iterator<Item = (usize, StringRecord)> {
+fn records(text: &str, separator: char) -> impl Iterator<Item = (usize, StringRecord)> {
     let mark = text.len() - text.trim_start_matches('\u{feff}').len();
     let reader = ReaderBuilder::new()
         .has_headers(false)
+        .delimiter(if separator == ';' { b';' } else { b',' })
         .flexible(true)
         .comment(Some(b'#'))
         .trim(Trim::All)
@@ -247,7 +397,7 @@ fn first_record_after(text: &str, from: usize) -> usize {
 }
 
 /// Where the cell of this number stands in the record that begins at `start`.
-fn cell_place(text: &str, start: usize, index: usize) -> Range<usize> {
+fn cell_place(text: &str, start: usize, index: usize, separator: char) -> Range<usize> {
     let rest = text.get(start..).unwrap_or_default();
     let mut number = 0;
     let mut from = 0;
@@ -256,7 +406,7 @@ fn cell_place(text: &str, start: usize, index: usize) -> Range<usize> {
     for (at, c) in rest.char_indices() {
         match c {
             '"' => is_quoted = !is_quoted,
-            ',' | '\n' if !is_quoted => {
+            _ if !is_quoted && (c == separator || c == '\n') => {
                 if number == index || c == '\n' {
                     end = at;
                     break;
@@ -367,8 +517,27 @@ r.csv:8:3: column \"gap, at feel (in)\": \"inf\" is not a number
             "r.csv:1:1: there are two columns \"a (in)\"\n  help: give each column a name of its own"
         );
         assert_eq!(
-            faults("cut;kerf (in)\n1;0.125\n", "kerf (in)"),
-            "r.csv:1:1: there is no column \"kerf (in)\"\n  help: columns are separated by commas"
+            faults("cut\tkerf (in)\n1\t0.125\n", "kerf (in)"),
+            "r.csv:1:1: there is no column \"kerf (in)\"\n  help: columns are separated by commas or semicolons"
+        );
+    }
+
+    #[test]
+    fn without_a_name_the_only_column_with_a_unit_is_read() {
+        let text = "cut,kerf (in),note\n1,0.125,dry\n";
+        let kerf = read_readings("r.csv", text, None).unwrap();
+        assert_eq!(
+            (kerf.column(), kerf.raw()),
+            ("kerf (in)", [0.125].as_slice())
+        );
+        let faults = |text| read_readings("r.csv", text, None).unwrap_err().to_string();
+        assert_eq!(
+            faults("a (in),b (mm)\n"),
+            "r.csv:1:1: 2 columns have readings, and none is named\n  help: name one of \"a (in)\", \"b (mm)\""
+        );
+        assert_eq!(
+            faults("a,b\n"),
+            "r.csv:1:1: no column has a unit in its name\n  help: write the unit in parentheses, such as kerf (in)"
         );
     }
 
@@ -378,6 +547,18 @@ r.csv:8:3: column \"gap, at feel (in)\": \"inf\" is not a number
             faults("kerf (in)\n0,125\n", "kerf (in)"),
             "r.csv:2:1: the line has 2 cells, but the header names 1 columns\n  \
              help: is there a decimal comma? the decimal sign is a point"
+        );
+    }
+
+    #[test]
+    fn semicolons_go_with_decimal_commas() {
+        let text = "\u{feff}cut;\"kerf; all (mm)\"\r\n1;3,2\r\n2;3.3\r\n3;\r\n";
+        let kerf = read_readings("r.csv", text, "kerf; all (mm)").unwrap();
+        assert_eq!(kerf.raw(), [3.2 / 25.4, 3.3 / 25.4]);
+        assert_eq!(
+            faults("cut;kerf (mm)\n1;3,2,1\n2;1.234,5\n", "kerf (mm)"),
+            "r.csv:2:3: column \"kerf (mm)\": \"3,2,1\" is not a number\n  help: a cell holds one number without its unit\n\
+             r.csv:3:3: column \"kerf (mm)\": \"1.234,5\" is not a number\n  help: a cell holds one number without its unit"
         );
     }
 

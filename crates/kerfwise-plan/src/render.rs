@@ -48,6 +48,9 @@ fn group<'a>(fault: &'a Fault, text: Option<&'a str>) -> Group<'a> {
     let has_place = fault.line > 0 && text.is_some();
     let title = if has_place {
         fault.message.clone()
+    } else if fault.line > 0 {
+        // Of a file that was not kept.
+        format!("{}:{}: {}", fault.file, fault.line, fault.message)
     } else {
         format!("{}: {}", fault.file, fault.message)
     };

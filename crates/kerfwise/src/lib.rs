@@ -36,7 +36,8 @@
 //! | [`numeric`] | the functions underneath, with the same bits everywhere |
 //!
 //! The examples of this crate are the main job in library calls (`main_job`), a stack that is no joint
-//! (`drawer`), a plan read from a file (`plan_file`), and two ways to cut one tenon (`two_ways`).
+//! (`drawer`), a plan read from a file (`plan_file`), two ways to cut one tenon (`two_ways`), and a log of
+//! set-ups that becomes sources (`from_a_log`).
 //!
 //! # What it does not do
 //!

@@ -88,6 +88,8 @@ pub struct LogNames<'a> {
     pub set_up: Event,
     /// The event that redraws the piece.
     pub piece: Event,
+    /// Limits of the two deviations for the worst case, in standard deviations; a normal law has none of its own.
+    pub limits_at_sd: Option<f64>,
     /// Which readings: a file, a log, a date.
     pub readings: &'a str,
 }
@@ -271,7 +273,7 @@ impl Log {
     ///
     /// # Errors
     ///
-    /// [`ErrorKind::Source`](crate::ErrorKind::Source) for a name that no source can have.
+    /// [`ErrorKind::Source`](crate::ErrorKind::Source) for a name that no source can have, or limits that are not above 0.
     ///
     /// ```
     /// use kerfwise_gauge::{Log, LogNames, LogReading};
@@ -286,6 +288,7 @@ impl Log {
     ///     dimension: Dimension::LENGTH,
     ///     set_up: Event::tenon_set_up(),
     ///     piece: Event::piece(),
+    ///     limits_at_sd: None,
     ///     readings: "tenons of march",
     /// })?;
     /// assert_eq!(sources.set_up.name(), "tenon.set_up");
@@ -302,10 +305,14 @@ impl Log {
             Source::new(&name, quantity(estimate)).measured(names.readings)
         };
         let deviation = |part: &str, component: &Component, event: &Event| {
-            start(part, 0.0)
+            let builder = start(part, 0.0)
                 .normal(quantity(component.standard_deviation()))
                 .degrees_of_freedom(component.degrees_of_freedom)
-                .event(event.clone())
+                .event(event.clone());
+            match names.limits_at_sd {
+                Some(k) => builder.limits_at_sd(k),
+                None => builder,
+            }
         };
         let freedom = self.set_ups() as f64 - 1.0;
         let mean = start("mean", self.mean()).student_t(quantity(self.standard_error()), freedom);

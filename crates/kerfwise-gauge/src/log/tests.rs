@@ -97,6 +97,7 @@ fn sources_are_measured_and_say_how_well_they_are_known() {
         dimension: Dimension::LENGTH,
         set_up: Event::tenon_set_up(),
         piece: Event::piece(),
+        limits_at_sd: Some(3.0),
         readings: "log.csv",
     };
     let sources = log.sources(&names).unwrap();
@@ -120,6 +121,8 @@ fn sources_are_measured_and_say_how_well_they_are_known() {
         1e-9,
     );
     assert_near(sources.piece.degrees_of_freedom(), 3.0, 1e-12);
+    let (lower, upper) = sources.piece.bounds().unwrap();
+    assert_near(upper - lower, 6.0 * 2.0_f64.sqrt() / 1000.0, 1e-9);
     let error = log
         .sources(&LogNames {
             name: "2nd",

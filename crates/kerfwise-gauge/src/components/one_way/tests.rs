@@ -248,17 +248,17 @@ fn simulated(normals: &mut Normals, sizes: &[usize], between: f64) -> OneWay {
     OneWay::new(&groups).unwrap()
 }
 
-// The interval within is exact. That between and that of the sum were found, with the true variance within 1, to cover
-// (95 % stated; 4000 studies each, standard error 0.35 points): see the rows. The floor is 4 standard errors below the rate that
-// was found; what the method is known for is staying above 94 % (Burdick and Graybill 1992).
+// The true variance within is 1. The interval within is exact, and that of the mean for even groups. What the others cover of
+// 95 % stands in the rows, in percent: between, sum and mean, from 200 000 studies each, computed independently with numpy. Held
+// to within four standard errors of 4000 studies (1.4 points).
 #[test]
 fn intervals_cover_the_truth() {
-    for (sizes, between, seed) in [
-        (&[3, 3, 3, 3, 3, 3][..], 0.0, 1),
-        (&[3, 3, 3, 3, 3, 3], 0.5, 2),
-        (&[2, 2, 2, 2], 4.0, 3),
-        (&[1, 2, 5, 8, 2], 1.0, 4),
-        (&[1, 1, 1, 12], 0.25, 5),
+    for (sizes, between, covered, seed) in [
+        (&[3, 3, 3, 3, 3, 3][..], 0.0, [97.5, 95.1, 95.0], 1),
+        (&[3, 3, 3, 3, 3, 3], 0.5, [95.0, 95.2, 95.0], 2),
+        (&[2, 2, 2, 2], 4.0, [94.8, 96.0, 95.0], 3),
+        (&[1, 2, 5, 8, 2], 1.0, [94.8, 95.2, 95.0], 4),
+        (&[1, 1, 1, 12], 0.25, [94.5, 94.6, 95.7], 5),
     ] {
         let mut normals = Normals::new(seed);
         let mut hits = [0; 4];
@@ -283,8 +283,8 @@ fn intervals_cover_the_truth() {
         }
         let what = format!("{sizes:?}, between {between}: {hits:?}");
         assert_covers(hits[0], 4000, 0.95, &what);
-        for hit in &hits[1..] {
-            assert!(f64::from(*hit) / 4000.0 > 0.94 - 4.0 * 0.0035, "{what}");
+        for (hit, percent) in hits[1..].iter().zip(covered) {
+            assert!((f64::from(*hit) / 40.0 - percent).abs() < 1.4, "{what}");
         }
     }
 }
