@@ -4,9 +4,16 @@
 //! a source's name, so that adding a source to a plan leaves the draws of the others unchanged; the block is a run of trials, so that
 //! threads do not matter. Not for secrets.
 
+#[cfg(target_arch = "x86_64")]
+mod avx2;
+
 use multiversion::multiversion;
+use multiversion::target::match_target;
 
 const LANES: usize = 8;
+
+/// Row i holds word i of the state of each lane.
+type State = [[u64; LANES]; 4];
 
 /// The 64-bit key of a name: FNV-1a (Fowler, Noll, Vo) of its UTF-8 bytes. It will never change.
 ///
@@ -47,8 +54,7 @@ fn split_mix(state: &mut u64) -> u64 {
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Stream {
-    /// Row i holds word i of the state of each lane.
-    state: [[u64; LANES]; 4],
+    state: State,
     /// Words made and not yet taken: those from `taken` on.
     words: [u64; LANES],
     taken: usize,
@@ -95,22 +101,21 @@ impl Stream {
         self.words[self.taken - 1]
     }
 
-    /// Hands the next words to `put`, one array element each; whole steps go straight through.
+    /// Hands the next words to `put`, one array element each; whole steps are made by `make`.
     #[inline(always)]
-    fn fill<T>(&mut self, slots: &mut [T], put: impl Fn(u64) -> T) {
+    fn fill<T>(
+        &mut self,
+        slots: &mut [T],
+        put: impl Fn(u64) -> T,
+        make: impl FnOnce(&mut State, &mut [[T; LANES]]),
+    ) {
         let waiting = (LANES - self.taken).min(slots.len());
         let (first, rest) = slots.split_at_mut(waiting);
         for slot in first {
             *slot = put(self.next_word());
         }
-        let (steps, last) = rest.as_chunks_mut::<LANES>();
-        // In place: of a local copy the compiler makes 32 single numbers, and no vectors.
-        for eight in steps {
-            let words = step(&mut self.state);
-            for i in 0..LANES {
-                eight[i] = put(words[i]);
-            }
-        }
+        let (steps, last) = rest.as_chunks_mut();
+        make(&mut self.state, steps);
         for slot in last {
             *slot = put(self.next_word());
         }
@@ -131,17 +136,35 @@ impl Stream {
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn wide_words(stream: &mut Stream, words: &mut [u64]) {
-    stream.fill(words, |word| word);
+    match_target! {
+        "x86_64+avx2" => stream.fill(words, |word| word, |state, steps| avx2::steps(state, steps, |word| word)),
+        _ => stream.fill(words, |word| word, |state, steps| plain_steps(state, steps, |word| word)),
+    }
 }
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn wide_open01(stream: &mut Stream, numbers: &mut [f64]) {
-    stream.fill(numbers, open01);
+    match_target! {
+        "x86_64+avx2" => stream.fill(numbers, open01, |state, steps| avx2::steps(state, steps, open01)),
+        _ => stream.fill(numbers, open01, |state, steps| plain_steps(state, steps, open01)),
+    }
+}
+
+/// Steps of all lanes.
+#[inline(always)]
+fn plain_steps<T>(state: &mut State, steps: &mut [[T; LANES]], put: impl Fn(u64) -> T) {
+    // In place: of a local copy the compiler makes 32 single numbers, and no vectors.
+    for eight in steps {
+        let words = step(state);
+        for i in 0..LANES {
+            eight[i] = put(words[i]);
+        }
+    }
 }
 
 /// One step of xoshiro256++ in each lane.
 #[inline(always)]
-fn step(state: &mut [[u64; LANES]; 4]) -> [u64; LANES] {
+fn step(state: &mut State) -> [u64; LANES] {
     let [s0, s1, s2, s3] = state;
     let mut out = [0; LANES];
     for i in 0..LANES {
@@ -221,7 +244,9 @@ mod tests {
     #[test]
     fn all_instruction_sets_give_the_same_bits() {
         let (mut plain, mut wide) = (vec![0.0; 1003], vec![0.0; 1003]);
-        Stream::new(5, 6, 7).fill(&mut plain, open01);
+        Stream::new(5, 6, 7).fill(&mut plain, open01, |state, steps| {
+            plain_steps(state, steps, open01);
+        });
         Stream::new(5, 6, 7).fill_open01(&mut wide);
         assert_eq!(plain, wide);
     }

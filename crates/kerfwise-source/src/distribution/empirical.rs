@@ -138,6 +138,14 @@ impl Law for Empirical {
         self.reading(n - 1.0 - above)
     }
 
+    fn draws(&self, column: &mut [f64]) {
+        // Each reading for its share of the uniform numbers.
+        let (n, last) = (self.count(), self.readings.len() - 1);
+        for u in column {
+            *u = self.readings[((*u * n) as usize).min(last)];
+        }
+    }
+
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
         Some(atoms::characteristic(self.atoms(), t))
     }

@@ -134,7 +134,9 @@ impl<'a> Draws<'a> {
         for drawn in &self.alone {
             let column = scratch.input(drawn.input);
             drawn.error.fill(&mut stream(drawn.name, drawn.key), column);
-            columns::shift(column, drawn.estimate);
+            if drawn.estimate != 0.0 {
+                columns::shift(column, drawn.estimate);
+            }
         }
         for set in &self.merged {
             let column = scratch.input(set.input);

@@ -14,6 +14,8 @@ const COARSE_BITS: u32 = 6;
 /// Octaves with fine cells.
 const FINE_OCTAVES: i32 = 16;
 const FIRST_COARSE: i32 = FINE_OCTAVES << FINE_BITS;
+/// 1 + |x| where they end.
+const FIRST_COARSE_DISTANCE: f64 = (1_u64 << FINE_OCTAVES) as f64;
 const ONE: u64 = 1.0_f64.to_bits();
 const MANTISSA_BITS: u32 = f64::MANTISSA_DIGITS - 1;
 
@@ -47,10 +49,9 @@ impl Frame {
         }
     }
 
-    /// (y − centre)/scale, for all of a column.
-    pub(super) fn standardise(&self, values: &[f64], out: &mut Vec<f64>) {
-        out.resize(values.len(), 0.0);
-        standardise(values, self.centre, 1.0 / self.scale, out);
+    /// What to take off a value, and by what to multiply the rest, for it to be standardised.
+    pub(super) fn to_standard(self) -> (f64, f64) {
+        (self.centre, 1.0 / self.scale)
     }
 
     pub(super) fn centre(&self) -> f64 {
@@ -90,24 +91,16 @@ fn distance(place: i32) -> f64 {
     f64::from_bits(ONE + bits) - 1.0
 }
 
+/// The cells of a column, counted from the first of an octave on; all of it nearer than the coarse cells.
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn standardise(values: &[f64], centre: f64, inverse: f64, out: &mut [f64]) {
-    for (out, y) in out.iter_mut().zip(values) {
-        *out = (y - centre) * inverse;
-    }
-}
-
-/// The cells of a column, and the first and the last of them.
-#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn places_of(standardised: &[f64], places: &mut [i32]) -> (i32, i32) {
-    let (mut low, mut high) = (i32::MAX, i32::MIN);
+fn near_places(standardised: &[f64], first: i32, places: &mut [u32]) {
     for (slot, x) in places.iter_mut().zip(standardised) {
-        let place = place(*x);
-        low = low.min(place);
-        high = high.max(place);
-        *slot = place;
+        let bits = (x.abs() + 1.0).to_bits() - ONE;
+        let place = (bits >> (MANTISSA_BITS - FINE_BITS)) as i32;
+        // All ones where x is below 0: the complement.
+        let mask = -i64::from(*x < 0.0) as i32;
+        *slot = ((place ^ mask) - first) as u32;
     }
-    (low, high)
 }
 
 /// The cell of x: ascending with x.
@@ -137,16 +130,29 @@ impl<C: Copy + Default + AddAssign + From<u8>> Cells<C> {
         }
     }
 
-    /// Counts a column of standardised values. `places` is scratch space.
-    pub(super) fn count(&mut self, standardised: &[f64], places: &mut Vec<i32>) {
-        places.resize(standardised.len(), 0);
-        let (low, high) = places_of(standardised, places);
-        if low > high {
+    /// Counts standardised values, of which these are the least and the greatest. `places` is scratch space of the same
+    /// length.
+    pub(super) fn count(
+        &mut self,
+        standardised: &[f64],
+        (least, greatest): (f64, f64),
+        places: &mut [u32],
+    ) {
+        if standardised.is_empty() {
             return;
         }
-        self.cover(low, high);
+        self.cover(place(least), place(greatest));
+        if greatest.max(-least) + 1.0 < FIRST_COARSE_DISTANCE {
+            near_places(standardised, self.first, places);
+        } else {
+            for (slot, x) in places.iter_mut().zip(standardised) {
+                *slot = (place(*x) - self.first) as u32;
+            }
+        }
+        // A slice of its own: the length then stays in a register, however the counts change.
+        let counts = self.counts.as_mut_slice();
         for place in places {
-            self.counts[(*place - self.first) as usize] += C::from(1);
+            counts[*place as usize] += C::from(1);
         }
     }
 
@@ -339,13 +345,19 @@ mod tests {
     use kerfwise_numeric::stream::Stream;
     use proptest::prelude::*;
 
+    fn count<C: Copy + Default + AddAssign + From<u8>>(cells: &mut Cells<C>, values: &[f64]) {
+        let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+        let greatest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        cells.count(values, (least, greatest), &mut vec![0; values.len()]);
+    }
+
     fn quantiles_of(values: &[f64]) -> (Frame, Quantiles) {
         let frame = Frame::of(values.iter().copied().take(1024).collect());
         let mut cells: Cells<u64> = Cells::new();
-        let (mut standardised, mut places) = (Vec::new(), Vec::new());
+        let (centre, inverse) = frame.to_standard();
         for block in values.chunks(1024) {
-            frame.standardise(block, &mut standardised);
-            cells.count(&standardised, &mut places);
+            let standardised: Vec<f64> = block.iter().map(|y| (y - centre) * inverse).collect();
+            count(&mut cells, &standardised);
         }
         let least = values.iter().copied().fold(f64::INFINITY, f64::min);
         let greatest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -480,13 +492,12 @@ mod tests {
         fn merging_is_counting_together(
             a in prop::collection::vec(-1e4_f64..1e4, 1..50), b in prop::collection::vec(-1e9_f64..1e9, 1..50),
         ) {
-            let mut places = Vec::new();
             let mut together: Cells<u64> = Cells::new();
-            together.count(&a, &mut places);
-            together.count(&b, &mut places);
+            count(&mut together, &a);
+            count(&mut together, &b);
             let (mut first, mut second): (Cells<u32>, Cells<u32>) = (Cells::new(), Cells::new());
-            first.count(&a, &mut places);
-            second.count(&b, &mut places);
+            count(&mut first, &a);
+            count(&mut second, &b);
             let mut merged = Cells::new();
             merged.absorb(&mut second);
             merged.absorb(&mut first);

@@ -6,7 +6,7 @@ use super::answer::{self, MonteCarloAnswer, Progress, raw_band};
 use super::crew::Crew;
 use super::draw::{Draws, Mixing};
 use super::histogram::{Cells, Frame};
-use super::tally::{BlockSums, Reading, Tally, proportion};
+use super::tally::{BlockSums, Reading, Tally, count_true, keep_fitting, proportion};
 use crate::run::block::{BLOCK, BlockScratch};
 use crate::{Bounded, Decline, Propagation, Stack};
 use std::ops::{ControlFlow, Range};
@@ -162,7 +162,7 @@ impl Worker {
         Self {
             scratch,
             mixing: plan.draws.mixing(),
-            reading: Reading::default(),
+            reading: Reading::new(),
             fits: vec![true; BLOCK],
             cells: vec![Cells::new(); plan.frames.len()],
             done: Vec::new(),
@@ -171,24 +171,44 @@ impl Worker {
 
     fn run(&mut self, plan: &Plan<'_>, block: u64) {
         plan.fill_and_run(block, &mut self.mixing, &mut self.scratch);
-        let fits = &mut self.fits[..rows_of(block, plan.trials)];
-        fits.fill(true);
+        let rows = rows_of(block, plan.trials);
         let mut outcomes = Vec::with_capacity(plan.frames.len());
         for (index, cells) in self.cells.iter_mut().enumerate() {
-            let column = &self.scratch.output(index)[..fits.len()];
             outcomes.push(self.reading.read(
-                column,
+                self.scratch.output(index),
+                rows,
                 &plan.frames[index],
                 plan.bands[index],
                 cells,
-                fits,
             ));
         }
+        let fitting = self.fitting(plan, rows, &outcomes);
         self.done.push(BlockResult {
             block,
             outcomes,
-            fitting: fits.iter().map(|fits| u64::from(*fits)).sum(),
+            fitting,
         });
+    }
+
+    /// Trials that lie in all bands.
+    fn fitting(&mut self, plan: &Plan<'_>, rows: usize, outcomes: &[BlockSums]) -> u64 {
+        let banded = || {
+            plan.bands
+                .iter()
+                .enumerate()
+                .filter(|(_, band)| band.is_some())
+        };
+        if let (Some((only, _)), 1) = (banded().next(), banded().count()) {
+            return outcomes[only].inside();
+        }
+        let fits = &mut self.fits[..rows];
+        fits.fill(true);
+        for (index, band) in plan.bands.iter().enumerate() {
+            if let Some(band) = band {
+                keep_fitting(fits, &self.scratch.output(index)[..rows], *band);
+            }
+        }
+        count_true(fits)
     }
 }
 

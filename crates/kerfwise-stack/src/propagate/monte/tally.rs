@@ -1,7 +1,9 @@
 //! What a run keeps of its trials: counts and sums, first of a block, then of all blocks in their order.
 
 use super::histogram::{Cells, Frame, Quantiles};
+use crate::run::block::{BLOCK, Column};
 use crate::{Bounded, Chance};
+use kerfwise_numeric::columns::choose;
 use kerfwise_numeric::sum::CompensatedSum;
 use multiversion::multiversion;
 
@@ -18,123 +20,180 @@ pub(super) struct BlockSums {
     greatest: f64,
 }
 
+impl BlockSums {
+    /// How many lie in the band.
+    pub(super) fn inside(&self) -> u64 {
+        u64::from(self.defined - self.below - self.above)
+    }
+}
+
 /// Scratch space for reading output columns.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Reading {
-    defined: Vec<f64>,
-    standardised: Vec<f64>,
-    places: Vec<i32>,
+    /// Values, the undefined ones left out.
+    defined: Box<Column>,
+    standardised: Box<Column>,
+    places: Box<[u32; BLOCK]>,
 }
 
 impl Reading {
-    /// Reads an output column (its used rows) and counts it in the cells.
-    ///
-    /// `fits` is cleared where the value does not lie in the band; a value that is not defined does not.
+    pub(super) fn new() -> Self {
+        Self {
+            defined: Box::new([0.0; BLOCK]),
+            standardised: Box::new([0.0; BLOCK]),
+            places: Box::new([0; BLOCK]),
+        }
+    }
+
+    /// Reads the first `rows` of an output column and counts them in the cells.
     pub(super) fn read(
         &mut self,
-        column: &[f64],
+        column: &Column,
+        rows: usize,
         frame: &Frame,
         band: Option<(f64, f64)>,
         cells: &mut Cells<u32>,
-        fits: &mut [bool],
     ) -> BlockSums {
-        let count = finite(column);
-        let defined = if count == column.len() {
-            column
-        } else {
-            self.defined.clear();
-            self.defined
-                .extend(column.iter().copied().filter(|value| value.is_finite()));
-            &self.defined
-        };
-        frame.standardise(defined, &mut self.standardised);
-        cells.count(&self.standardised, &mut self.places);
-        let (below, above) = band.map_or((0, 0), |(lower, upper)| {
-            keep_fitting(fits, column, (lower, upper));
-            beyond(defined, (lower, upper))
-        });
-        let (least, greatest) = extremes(defined);
+        // No value is beyond an infinite limit.
+        let band = band.unwrap_or((f64::NEG_INFINITY, f64::INFINITY));
+        let mut all = survey(column, frame.to_standard(), band, &mut self.standardised);
+        let mut count = rows;
+        if rows < BLOCK || !all.is_finite() {
+            let defined = column[..rows].iter().filter(|value| value.is_finite());
+            count = 0;
+            for (slot, value) in self.defined.iter_mut().zip(defined) {
+                *slot = *value;
+                count += 1;
+            }
+            let defined = &self.defined[..count];
+            all = Survey::of_few(defined, frame, band, &mut self.standardised);
+        }
+        let (centre, inverse) = frame.to_standard();
+        let ends = (
+            (all.least - centre) * inverse,
+            (all.greatest - centre) * inverse,
+        );
+        cells.count(&self.standardised[..count], ends, &mut self.places[..count]);
         BlockSums {
             defined: count as u32,
-            undefined: (column.len() - count) as u32,
-            below,
-            above,
-            powers: power_sums(&self.standardised),
-            least,
-            greatest,
+            undefined: (rows - count) as u32,
+            below: all.below as u32,
+            above: all.above as u32,
+            powers: all.powers,
+            least: all.least,
+            greatest: all.greatest,
         }
     }
 }
 
-/// Numbers that are worked on side by side: the order is fixed, and the compiler can use wide registers.
-const LANES: usize = 8;
+/// Sums and extremes of some values.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Survey {
+    powers: [f64; 4],
+    least: f64,
+    greatest: f64,
+    below: u64,
+    above: u64,
+}
 
-#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn power_sums(values: &[f64]) -> [f64; 4] {
-    let mut sums = [[0.0; LANES]; 4];
-    let mut add = |lane: usize, x: f64| {
+/// Values that are worked on side by side: the order of additions is fixed, and the compiler can use wide registers.
+const LANES: usize = 128;
+const ROWS: usize = BLOCK / LANES;
+
+impl Survey {
+    const NONE: Self = Self {
+        powers: [0.0; 4],
+        least: f64::INFINITY,
+        greatest: f64::NEG_INFINITY,
+        below: 0,
+        above: 0,
+    };
+
+    /// Takes in a value y, which is x when standardised.
+    #[inline(always)]
+    fn add(&mut self, y: f64, x: f64, (lower, upper): (f64, f64)) {
         let square = x * x;
-        sums[0][lane] += x;
-        sums[1][lane] += square;
-        sums[2][lane] += square * x;
-        sums[3][lane] += square * square;
-    };
-    let (whole, rest) = values.as_chunks::<LANES>();
-    for chunk in whole {
-        for (lane, x) in chunk.iter().enumerate() {
-            add(lane, *x);
+        self.powers[0] += x;
+        self.powers[1] += square;
+        self.powers[2] += square * x;
+        self.powers[3] += square * square;
+        // Simpler than `f64::min`, whose care for NaN costs.
+        self.least = choose(y < self.least, y, self.least);
+        self.greatest = choose(y > self.greatest, y, self.greatest);
+        self.below += u64::from(y < lower);
+        self.above += u64::from(y > upper);
+    }
+
+    /// Whether all values are finite; perhaps not, where their squares are not.
+    fn is_finite(&self) -> bool {
+        self.powers[1].is_finite()
+    }
+
+    /// Of any number of values, one after another.
+    fn of_few(values: &[f64], frame: &Frame, band: (f64, f64), standardised: &mut Column) -> Self {
+        let (centre, inverse) = frame.to_standard();
+        let mut all = Self::NONE;
+        for (y, x) in values.iter().zip(standardised) {
+            *x = (y - centre) * inverse;
+            all.add(*y, *x, band);
         }
+        all
     }
-    for (lane, x) in rest.iter().enumerate() {
-        add(lane, *x);
-    }
-    sums.map(|lanes| lanes.iter().fold(0.0, |sum, lane| sum + lane))
 }
 
-/// How many values are finite.
+/// Of a whole column: each lane by itself, then the lanes by halves.
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn finite(values: &[f64]) -> usize {
-    values.iter().map(|y| u64::from(y.is_finite())).sum::<u64>() as usize
-}
-
-/// How many values are below the lower limit, and above the upper one.
-#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn beyond(values: &[f64], (lower, upper): (f64, f64)) -> (u32, u32) {
-    let (mut below, mut above) = (0_u64, 0_u64);
-    for y in values {
-        below += u64::from(*y < lower);
-        above += u64::from(*y > upper);
-    }
-    (below as u32, above as u32)
-}
-
-/// The least and the greatest value; (∞, −∞) of none.
-#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn extremes(values: &[f64]) -> (f64, f64) {
-    let mut least = [f64::INFINITY; LANES];
-    let mut greatest = [f64::NEG_INFINITY; LANES];
-    let mut take = |lane: usize, y: f64| {
-        // Simpler than `f64::min`, whose care for NaN costs: there is none here.
-        least[lane] = if y < least[lane] { y } else { least[lane] };
-        greatest[lane] = if y > greatest[lane] {
-            y
-        } else {
-            greatest[lane]
-        };
-    };
-    let (whole, rest) = values.as_chunks::<LANES>();
-    for chunk in whole {
-        for (lane, y) in chunk.iter().enumerate() {
-            take(lane, *y);
+fn survey(
+    column: &Column,
+    (centre, inverse): (f64, f64),
+    band: (f64, f64),
+    standardised: &mut Column,
+) -> Survey {
+    let mut powers = [[0.0; LANES]; 4];
+    let (mut least, mut greatest) = ([0.0; LANES], [0.0; LANES]);
+    let (mut below, mut above) = ([0; LANES], [0; LANES]);
+    for lane in 0..LANES {
+        let mut of_lane = Survey::NONE;
+        for row in 0..ROWS {
+            let y = column[row * LANES + lane];
+            let x = (y - centre) * inverse;
+            standardised[row * LANES + lane] = x;
+            of_lane.add(y, x, band);
         }
+        for (power, sum) in powers.iter_mut().zip(of_lane.powers) {
+            power[lane] = sum;
+        }
+        (least[lane], greatest[lane]) = (of_lane.least, of_lane.greatest);
+        (below[lane], above[lane]) = (of_lane.below, of_lane.above);
     }
-    for (lane, y) in rest.iter().enumerate() {
-        take(lane, *y);
+    Survey {
+        powers: powers
+            .each_mut()
+            .map(|lanes| by_halves(lanes, |a, b| a + b)),
+        least: by_halves(&mut least, |a, b| choose(b < a, b, a)),
+        greatest: by_halves(&mut greatest, |a, b| choose(b > a, b, a)),
+        below: by_halves(&mut below, |a, b| a + b),
+        above: by_halves(&mut above, |a, b| a + b),
     }
-    (
-        least.into_iter().fold(f64::INFINITY, f64::min),
-        greatest.into_iter().fold(f64::NEG_INFINITY, f64::max),
-    )
+}
+
+/// All lanes as one: the second half is joined to the first, until one is left.
+#[inline(always)]
+fn by_halves<T: Copy>(lanes: &mut [T; LANES], join: impl Fn(T, T) -> T) -> T {
+    let mut half = LANES / 2;
+    while half > 0 {
+        for lane in 0..half {
+            lanes[lane] = join(lanes[lane], lanes[lane + half]);
+        }
+        half /= 2;
+    }
+    lanes[0]
+}
+
+/// How many are true.
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+pub(super) fn count_true(fits: &[bool]) -> u64 {
+    fits.iter().map(|fits| u64::from(*fits)).sum()
 }
 
 /// Clears `fits` where a value does not lie between the limits, both included, or is not finite.
@@ -306,11 +365,16 @@ mod tests {
     fn tally(blocks: &[&[f64]], band: Option<(f64, f64)>) -> (Tally, Vec<bool>) {
         let pilot = blocks[0].iter().copied().filter(|y| y.is_finite());
         let mut tally = Tally::new(Frame::of(pilot.collect()));
-        let (mut reading, mut cells) = (Reading::default(), Cells::new());
+        let (mut reading, mut cells) = (Reading::new(), Cells::new());
         let mut all = Vec::new();
         for block in blocks {
             let mut fits = vec![true; block.len()];
-            tally.add(&reading.read(block, &tally.frame, band, &mut cells, &mut fits));
+            if let Some(band) = band {
+                keep_fitting(&mut fits, block, band);
+            }
+            let mut column = [0.0; BLOCK];
+            column[..block.len()].copy_from_slice(block);
+            tally.add(&reading.read(&column, block.len(), &tally.frame, band, &mut cells));
             all.extend(fits);
         }
         tally.cells.absorb(&mut cells);
@@ -336,6 +400,29 @@ mod tests {
             moments.standard_deviation.error,
             of_variance.sqrt() / (2.0 * variance.sqrt()),
         );
+    }
+
+    #[test]
+    fn a_whole_block_is_the_sum_of_its_values() {
+        let mut column = [0.0; BLOCK];
+        kerfwise_numeric::stream::Stream::new(1, 2, 3).fill_open01(&mut column);
+        let frame = Frame::of(column.to_vec());
+        let band = (0.1, 0.7);
+        let (mut x, mut same) = ([0.0; BLOCK], [0.0; BLOCK]);
+        let whole = survey(&column, frame.to_standard(), band, &mut x);
+        let few = Survey::of_few(&column, &frame, band, &mut same);
+        assert_eq!(x.map(f64::to_bits), same.map(f64::to_bits));
+        assert_eq!((whole.below, whole.above), (few.below, few.above));
+        assert_eq!(
+            [whole.least, whole.greatest].map(f64::to_bits),
+            [few.least, few.greatest].map(f64::to_bits)
+        );
+        for (one, other) in whole.powers.iter().zip(few.powers) {
+            // A thousand roundings of sums up to a thousand.
+            assert!((one - other).abs() < 1e-10, "{one} and {other}");
+        }
+        column[77] = f64::INFINITY;
+        assert!(!survey(&column, frame.to_standard(), band, &mut x).is_finite());
     }
 
     #[test]
