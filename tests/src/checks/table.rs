@@ -56,6 +56,10 @@ pub enum By {
     Value,
     /// The setting of the dial.
     Setting,
+    /// Conformity of measured pieces.
+    Judge,
+    /// What test pieces say of the set-up.
+    TestCut,
     /// What readings say (`kerfwise-gauge`).
     Evidence,
     /// Movement of wood.
@@ -78,6 +82,8 @@ impl By {
             Self::Function => "function",
             Self::Value => "value",
             Self::Setting => "decision: setting",
+            Self::Judge => "decision: judge",
+            Self::TestCut => "decision: test cut",
             Self::Evidence => "readings",
             Self::Wood => "wood",
         }

@@ -31,7 +31,7 @@ const LAWS: [&str; 15] = [
 ];
 
 /// What is asked of each part.
-const PARTS: [By; 9] = [
+const PARTS: [By; 11] = [
     By::WorstCase,
     By::Rss,
     By::Exact,
@@ -39,6 +39,8 @@ const PARTS: [By; 9] = [
     By::Batch,
     By::BatchSimulation,
     By::Setting,
+    By::Judge,
+    By::TestCut,
     By::Evidence,
     By::Wood,
 ];

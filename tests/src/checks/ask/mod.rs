@@ -1,5 +1,6 @@
 //! Asks Kerfwise for the value of a row.
 
+mod decision;
 mod evidence;
 mod function;
 mod monte;
@@ -67,6 +68,8 @@ impl<'a> Asker<'a> {
                 let plan = self.plan()?;
                 source::answer(row, source_of(plan, row)?)
             }
+            By::Judge => decision::judge(row, self.plan()?),
+            By::TestCut => decision::test_cut(row, self.plan()?),
             By::Setting => setting::answer(row, self.plan()?),
             _ => propagation::answer(row, self.plan()?),
         }

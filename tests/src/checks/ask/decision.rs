@@ -1,0 +1,82 @@
+//! What to do with measured pieces: judge them, or learn from them how the set-up lies.
+
+use super::super::table::Row;
+use super::{Answer, Got, unknown};
+use kerfwise_decide::{Judge, TestCut, TestCutOptions};
+use kerfwise_plan::Plan;
+use kerfwise_source::{Length, LengthUnits};
+use kerfwise_stack::Expr;
+
+/// The outcome that is to fit.
+const FIT: &str = "fit";
+
+/// What the gauge shows of a piece, before it is rounded.
+fn shown(plan: &Plan) -> Result<Expr, String> {
+    let outcome = plan.stack().outcome("shown");
+    Ok(outcome.ok_or("the case shows nothing")?.expr().clone())
+}
+
+/// The step of the gauge, and lengths.
+fn lengths(row: &Row) -> Result<(Length, Vec<Length>), String> {
+    let (step, rest) = row.at.all().split_first().ok_or("at which step?")?;
+    Ok((step.inch(), rest.iter().map(|x| x.inch()).collect()))
+}
+
+/// A reading (`inside` and its like), or all pieces with acceptance limits (the risks).
+pub(super) fn judge(row: &Row, plan: &Plan) -> Got {
+    let text = |e: kerfwise_decide::Error| e.to_string();
+    let (step, lengths) = lengths(row)?;
+    let judge = Judge::new(plan.stack(), FIT, &shown(plan)?, step).map_err(text)?;
+    match (row.ask.as_str(), &lengths[..]) {
+        ("measurement capability", []) => {
+            let capability = judge.gauge().capability.ok_or("none")?;
+            Ok(Answer::from(capability))
+        }
+        (ask, &[reading]) => {
+            let chance = judge.reading(reading).map_err(text)?.chance;
+            let value = match ask {
+                "below" => chance.value.below,
+                "inside" => chance.value.inside,
+                "above" => chance.value.above,
+                _ => return Err(unknown(row)),
+            };
+            Ok(Answer {
+                value,
+                bound: Some(chance.error),
+            })
+        }
+        (ask, &[lower, upper]) => {
+            let risks = judge.risks(Some(lower), Some(upper)).map_err(text)?;
+            let value = match ask {
+                "conforming" => risks.conforming,
+                "accepted" => risks.accepted,
+                "consumer's risk" => risks.consumer,
+                "producer's risk" => risks.producer,
+                _ => return Err(unknown(row)),
+            };
+            Ok(Answer {
+                value,
+                bound: Some(risks.error),
+            })
+        }
+        _ => Err(unknown(row)),
+    }
+}
+
+/// What readings of test pieces say.
+pub(super) fn test_cut(row: &Row, plan: &Plan) -> Got {
+    let text = |e: kerfwise_decide::Error| e.to_string();
+    let (step, readings) = lengths(row)?;
+    let options = TestCutOptions::new().resolution(step);
+    let cut = TestCut::measured(plan.stack(), FIT, &shown(plan)?, &options).map_err(text)?;
+    let answer = cut.after_readings(&readings).map_err(text)?;
+    match row.ask.as_str() {
+        "offset" => Ok(Answer::from(answer.after.mean.to_inches())),
+        "u of the offset" => Ok(Answer::from(answer.after.sd.to_inches())),
+        "inside" => Ok(Answer {
+            value: answer.leave.value.inside,
+            bound: Some(answer.leave.error),
+        }),
+        _ => Err(unknown(row)),
+    }
+}
