@@ -20,6 +20,8 @@ Examples:
                                     does that tenon fit its mortise?
   kerfwise batch stands.toml --assurance 0.9
                                     how many joints fit, how many spares to cut
+  kerfwise improve stands.toml --wanted 0.98
+                                    which error to fix, and how far
   kerfwise chance stands.toml --json --trials 1000000 --seed 7
 
 Kerfwise helps plan the fit of furniture joints. It does not check strength, and no number is a
@@ -54,8 +56,25 @@ pub(crate) enum Command {
     Testcut(TestCutWords),
     /// How many joints of the batch fit, how many spares to cut
     Batch(BatchWords),
+    /// Which error to fix: what each costs in chance, and what gives a wanted chance
+    Improve(ImproveWords),
     /// What measured tenons are worth, and which readings to accept
     Judge(JudgeWords),
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct ImproveWords {
+    #[command(flatten)]
+    pub(crate) file: PlanFile,
+    /// Which outcome (default: the first that has a band)
+    #[arg(long, value_name = "NAME")]
+    pub(crate) outcome: Option<String>,
+    /// A chance to be reached
+    #[arg(long, value_name = "CHANCE")]
+    pub(crate) wanted: Option<f64>,
+    /// SOURCE:FACTOR:PRICE, something that makes a source's errors FACTOR times as large; once for each
+    #[arg(long, value_name = "OFFER", requires = "wanted", value_parser = crate::improve::offer)]
+    pub(crate) offer: Vec<kerfwise::decide::Offer>,
 }
 
 #[derive(Debug, Clone, Args)]

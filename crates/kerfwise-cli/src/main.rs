@@ -2,6 +2,7 @@
 
 mod args;
 mod batch;
+mod improve;
 mod judge;
 mod run;
 mod testcut;

@@ -1,7 +1,7 @@
 //! From a plan to an answer.
 
 use crate::args::{CardArgs, Cli, Command, LengthUnit, Options, PlanFile, Plans};
-use crate::{batch, judge, testcut};
+use crate::{batch, improve, judge, testcut};
 use kerfwise::decide::{Setting, SettingOptions};
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
@@ -59,7 +59,10 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             })
         }
         Some(Command::Testcut(words)) => {
-            let report = testcut::report(&load(&words.file)?, words)?;
+            testcut::print(&load(&words.file)?, words, options.json, &style)
+        }
+        Some(Command::Improve(words)) => {
+            let report = improve::report(&load(&words.file)?, words)?;
             Ok(if options.json {
                 report.to_json()
             } else {

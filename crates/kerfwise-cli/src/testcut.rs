@@ -7,33 +7,13 @@ use kerfwise::plan::Plan;
 use kerfwise::prelude::{Event, Expr, Length, LengthUnits as _, ShiftedTenon, Source, Stack};
 use kerfwise_report::{Input, Style, TestCutAheadReport, TestCutReport, TestPieces};
 
-/// What was asked: about pieces that were cut, or what to do for each that may be.
-pub(crate) enum Answer {
-    After(Box<TestCutReport>),
-    Ahead(TestCutAheadReport),
-}
-
-impl Answer {
-    fn after(report: TestCutReport) -> Self {
-        Self::After(Box::new(report))
-    }
-
-    pub(crate) fn to_json(&self) -> String {
-        match self {
-            Self::After(report) => report.to_json(),
-            Self::Ahead(report) => report.to_json(),
-        }
-    }
-
-    pub(crate) fn to_text(&self, style: &Style) -> String {
-        match self {
-            Self::After(report) => report.to_text(style),
-            Self::Ahead(report) => report.to_text(style),
-        }
-    }
-}
-
-pub(crate) fn report(plan: &Plan, words: &TestCutWords) -> Result<Answer, String> {
+/// What the command prints: about pieces that were cut, or what to do for each that may be.
+pub(crate) fn print(
+    plan: &Plan,
+    words: &TestCutWords,
+    is_json: bool,
+    style: &Style,
+) -> Result<String, String> {
     let dialled = words
         .dial
         .map(|dial| plan.with_travel(dial))
@@ -50,12 +30,24 @@ pub(crate) fn report(plan: &Plan, words: &TestCutWords) -> Result<Answer, String
         .dial_step(plan.dial_step().unwrap_or(0.5.thou()))
         .resolution(words.resolution);
     let told = |message: String| format!("{name}: {message}");
-    match (words.measured.is_empty(), words.felt.is_empty()) {
-        (false, _) => measured(plan, joint, words, &options).map(Answer::after),
-        (true, false) => felt(plan, joint, words, options).map(Answer::after),
-        (true, true) => ahead(plan, joint, words, &options).map(Answer::Ahead),
-    }
-    .map_err(told)
+    let after = match (words.measured.is_empty(), words.felt.is_empty()) {
+        (false, _) => measured(plan, joint, words, &options),
+        (true, false) => felt(plan, joint, words, options),
+        (true, true) => {
+            let report = ahead(plan, joint, words, &options).map_err(told)?;
+            return Ok(if is_json {
+                report.to_json()
+            } else {
+                report.to_text(style)
+            });
+        }
+    };
+    let report = after.map_err(told)?;
+    Ok(if is_json {
+        report.to_json()
+    } else {
+        report.to_text(style)
+    })
 }
 
 /// A test cut with a gauge, and the inputs to show.

@@ -1,8 +1,8 @@
 //! The command, run as a user runs it.
 
 use kerfwise_report::{
-    AheadRow, BatchReport, BudgetReport, ChanceReport, CompareReport, JobReport, JudgeReport,
-    SettingReport, TestCutAheadReport, TestCutReport,
+    AheadRow, BatchReport, BudgetReport, ChanceReport, CompareReport, ImproveReport, JobReport,
+    JudgeReport, SettingReport, TestCutAheadReport, TestCutReport,
 };
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -362,6 +362,49 @@ fn a_batch_counts_what_its_pieces_share() {
     assert!(complaint(&["batch", PLAN, "--outcome", "gap"]).contains("no outcome \"gap\""));
     assert!(complaint(&["batch", DRAWER]).contains("how many pieces?"));
     assert!(printed(&["batch", DRAWER, "--pieces", "6"]).contains("Of 6 joints"));
+}
+
+#[test]
+fn the_error_to_fix_is_the_one_that_buys_most() {
+    let json = printed(&["improve", PLAN, "--wanted", "0.98", "--json"]);
+    let report: ImproveReport = serde_json::from_str(&json).expect("the JSON reads back");
+    assert!(report.rows.windows(2).all(|w| w[0].removed >= w[1].removed));
+    let most = &report.rows[0];
+    assert!(most.removed > most.halved && most.halved > report.now.inside);
+    let all = report.aim.expect("an aim").all_may_be.expect("reachable");
+    assert!(all > 0.5 && all < 1.0, "{all}");
+    let text = printed(&[
+        "improve",
+        PLAN,
+        "--wanted",
+        "0.97",
+        "--offer",
+        "seating.first:0.5:20",
+        "--offer",
+        "seating.second:0.5:20",
+        "--offer",
+        "lock_residual:0.5:12",
+    ]);
+    assert!(text.contains("The cheapest way to 97.00 %"), "{text}");
+    assert!(text.contains("test cut on scrap"), "{text}");
+    for (words, says) in [
+        (vec!["--wanted", "1.5"], "above 0 and below 1"),
+        (vec!["--offer", "a:0.5:1"], "--wanted"),
+        (
+            vec!["--wanted", "0.98", "--offer", "a:0.5"],
+            "SOURCE:FACTOR:PRICE",
+        ),
+        (
+            vec!["--wanted", "0.98", "--offer", "a:0.5:1"],
+            "no uncertain source",
+        ),
+        (vec!["--wanted", "0.98", "--offer", "feel:0.5:-1"], "price"),
+    ] {
+        let mut all = vec!["improve", PLAN];
+        all.extend(words);
+        let complaint = complaint(&all);
+        assert!(complaint.contains(says), "no \"{says}\" in: {complaint}");
+    }
 }
 
 #[test]

@@ -27,6 +27,7 @@
 //! [`Setting`] finds what the dial is to show. [`TestCut`] says, after test pieces were measured or
 //! felt, whether to move the jig and by how much. [`BatchForecast`] counts how many joints of one set-up
 //! fit, and the spares. [`Judge`] says what a measured piece is worth and which readings to accept.
+//! [`Improve`] says which error to fix.
 //!
 //! # What it does not do
 //!
@@ -38,6 +39,7 @@ mod affine;
 pub mod batch;
 mod curve;
 mod error;
+pub mod improve;
 pub mod judge;
 mod rule;
 pub mod setting;
@@ -45,6 +47,7 @@ pub mod test_cut;
 
 pub use batch::{BatchForecast, BatchOptions, Spares};
 pub use error::{Error, ErrorKind};
+pub use improve::{Cheapest, Improve, Offer, SourceWorth};
 pub use judge::{AcceptanceLimits, GaugeSuits, Judge, Judgement, Risks};
 pub use setting::{Setting, SettingError, SettingOptions, SettingPoint};
 pub use test_cut::{

@@ -28,7 +28,7 @@
 //! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three together), [`CompareReport`]
 //! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`TestCutAheadReport`] (what to do
 //! for each reading of a test piece), [`BatchReport`] (how many joints fit), [`JudgeReport`] (what
-//! measured pieces are worth); `Card` is the page that hangs by the saw. [`Style`] says how text looks;
+//! measured pieces are worth), [`ImproveReport`] (which error to fix); `Card` is the page that hangs by the saw. [`Style`] says how text looks;
 //! [`plot`] draws; [`cautions`] holds the words that go with every output that leads someone to a
 //! running saw.
 //!
@@ -48,6 +48,7 @@ mod card;
 pub mod cautions;
 mod chance;
 mod compare;
+mod improve;
 mod input;
 mod job;
 mod judge;
@@ -68,6 +69,7 @@ pub use chance::{
     SumOfSquaresChances, ThreeChances, Way,
 };
 pub use compare::{CompareReport, ComparedOutcome, ComparedPlan, Minutes};
+pub use improve::{AimReport, ImproveReport, ImproveRow, OfferReport};
 pub use input::{Input, Origin, Subject};
 pub use job::JobReport;
 pub use judge::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece};
