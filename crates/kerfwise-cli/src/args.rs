@@ -1,7 +1,7 @@
 //! Words of the command line.
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use kerfwise::prelude::Length;
+use kerfwise::prelude::{Length, Quantity};
 use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
@@ -22,6 +22,11 @@ Examples:
                                     how many joints fit, how many spares to cut
   kerfwise improve stands.toml --wanted 0.98
                                     which error to fix, and how far
+  kerfwise readings kerf.csv        what a column of readings shows
+  kerfwise gauge caliper.csv --band 0.01in
+                                    is the gauge good enough for the band?
+  kerfwise learn tenons.csv         a log of set-ups becomes sources for a plan
+  kerfwise watch run.csv            does the run still hold: cut on, look, or stop?
   kerfwise chance stands.toml --json --trials 1000000 --seed 7
 
 Kerfwise helps plan the fit of furniture joints. It does not check strength, and no number is a
@@ -60,6 +65,129 @@ pub(crate) enum Command {
     Improve(ImproveWords),
     /// What measured tenons are worth, and which readings to accept
     Judge(JudgeWords),
+    /// What a column of readings shows: mean, spread, drift, strangers, shape, share outside of limits
+    Readings(ReadingsWords),
+    /// Whether a gauge is good enough: a study of parts, each measured by several people
+    Gauge(StudyWords),
+    /// A log of set-ups becomes sources for a plan; and is the arithmetic of the setting right for this saw?
+    Learn(LearnWords),
+    /// The chart of a run, and what to do now: cut on, look, or stop
+    Watch(WatchWords),
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct ReadingsFile {
+    /// The CSV file; its first line names the columns, each with its unit, such as kerf (in)
+    pub(crate) file: PathBuf,
+    /// The column of readings (default: the only one with a unit)
+    #[arg(long, value_name = "NAME")]
+    pub(crate) column: Option<String>,
+    /// How sure the intervals are
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
+    pub(crate) confidence: f64,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct ReadingsWords {
+    #[command(flatten)]
+    pub(crate) file: ReadingsFile,
+    /// A piece must be at least this
+    #[arg(long, value_name = "QUANTITY", allow_negative_numbers = true)]
+    pub(crate) lower: Option<Quantity>,
+    /// A piece must be at most this
+    #[arg(long, value_name = "QUANTITY", allow_negative_numbers = true)]
+    pub(crate) upper: Option<Quantity>,
+    /// Share of all pieces for which limits are told
+    #[arg(long, value_name = "SHARE", default_value_t = 0.95)]
+    pub(crate) share: f64,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct StudyWords {
+    #[command(flatten)]
+    pub(crate) file: ReadingsFile,
+    /// The column that names the part
+    #[arg(long, value_name = "NAME", default_value = "part")]
+    pub(crate) part: String,
+    /// The column that names who measured it
+    #[arg(long, value_name = "NAME", default_value = "person")]
+    pub(crate) person: String,
+    /// Width of the band that pieces must lie in (default for lengths: 0.01 in, the usual fit band)
+    #[arg(long, value_name = "QUANTITY")]
+    pub(crate) band: Option<Quantity>,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct LearnWords {
+    #[command(flatten)]
+    pub(crate) file: ReadingsFile,
+    /// The column that names the set-up
+    #[arg(long, value_name = "NAME", default_value = "set-up")]
+    pub(crate) set_up: String,
+    /// The column that names the piece
+    #[arg(long, value_name = "NAME", default_value = "piece")]
+    pub(crate) piece: String,
+    /// What was set up
+    #[arg(long, value_enum, default_value_t = LogOf::Tenon)]
+    pub(crate) of: LogOf,
+    /// Beginning of the names of the sources (default: the column's name)
+    #[arg(long, value_name = "NAME")]
+    pub(crate) name: Option<String>,
+    /// What every set-up was to give on average
+    #[arg(long, value_name = "QUANTITY", allow_negative_numbers = true)]
+    pub(crate) predicted: Option<Quantity>,
+    /// Predicted standard deviation of a set-up's mean
+    #[arg(long, value_name = "QUANTITY", requires = "predicted")]
+    pub(crate) predicted_spread: Option<Quantity>,
+    /// The plan that was cut by: which of its sources does the log tell apart?
+    #[arg(long, value_name = "PLAN")]
+    pub(crate) plan: Option<PathBuf>,
+    /// Print only the sources, as a plan file has them
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) sources: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LogOf {
+    /// Tenons, by their set-up
+    Tenon,
+    /// Mortises, by theirs
+    Mortise,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct WatchWords {
+    #[command(flatten)]
+    pub(crate) file: ReadingsFile,
+    /// So many readings from the beginning are taken for good ones: they give the mean and the spread
+    #[arg(long, value_name = "COUNT", default_value_t = 20)]
+    pub(crate) first: usize,
+    /// Mean while all is well, if it is known
+    #[arg(
+        long,
+        value_name = "QUANTITY",
+        requires = "sd",
+        conflicts_with = "first",
+        allow_negative_numbers = true
+    )]
+    pub(crate) mean: Option<Quantity>,
+    /// Standard deviation of one reading while all is well, if it is known
+    #[arg(long, value_name = "QUANTITY", requires = "mean")]
+    pub(crate) sd: Option<Quantity>,
+    /// The chart that tells a lasting change
+    #[arg(long, value_enum, default_value_t = ChartWord::Cusum)]
+    pub(crate) chart: ChartWord,
+    /// Follow the zone rules as well: two of three, four of five, eight in a row; sooner, and more false alarms
+    #[arg(long)]
+    pub(crate) rules: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ChartWord {
+    /// Cumulative sums
+    Cusum,
+    /// Exponentially weighted moving averages
+    Ewma,
 }
 
 #[derive(Debug, Clone, Args)]

@@ -2,10 +2,15 @@
 
 mod args;
 mod batch;
+mod evidence;
 mod improve;
 mod judge;
+mod learn;
+mod readings;
 mod run;
+mod study;
 mod testcut;
+mod watch;
 
 use std::io::Write as _;
 use std::process::ExitCode;

@@ -1,7 +1,7 @@
 //! From a plan to an answer.
 
 use crate::args::{CardArgs, Cli, Command, LengthUnit, Options, PlanFile, Plans};
-use crate::{batch, improve, judge, testcut};
+use crate::{batch, improve, judge, learn, readings, study, testcut, watch};
 use kerfwise::decide::{Setting, SettingOptions};
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
@@ -79,6 +79,40 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Batch(words)) => {
             let report = batch::report(&load(&words.file)?, words)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Readings(words)) => {
+            let report = readings::report(words)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Gauge(words)) => {
+            let report = study::report(words)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Learn(words)) => {
+            let report = learn::report(words)?;
+            Ok(if words.sources {
+                report.plan_text
+            } else if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Watch(words)) => {
+            let report = watch::report(words)?;
             Ok(if options.json {
                 report.to_json()
             } else {

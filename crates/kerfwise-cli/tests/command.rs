@@ -1,8 +1,9 @@
 //! The command, run as a user runs it.
 
 use kerfwise_report::{
-    AheadRow, BatchReport, BudgetReport, ChanceReport, CompareReport, ImproveReport, JobReport,
-    JudgeReport, SettingReport, TestCutAheadReport, TestCutReport,
+    AheadRow, BatchReport, BudgetReport, ChanceReport, ChangeKind, CompareReport, ImproveReport,
+    JobReport, JudgeReport, LearnReport, Origin, ReadingsReport, SettingReport, StudyReport,
+    TestCutAheadReport, TestCutReport, WatchAdvice, WatchReport,
 };
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -457,4 +458,108 @@ fn measured_tenons_are_judged() {
             .contains("below 1")
     );
     assert!(complaint(&["judge", DRAWER, "--measured", "0.375in"]).contains("no tenon"));
+}
+
+const LOG: &str = "datasets/set-ups/tenons.csv";
+const RUN: &str = "datasets/set-ups/run.csv";
+const STUDY: &str = "datasets/set-ups/caliper-study.csv";
+
+#[test]
+fn a_log_becomes_a_plan_whose_sources_are_all_measured() {
+    let sources = printed(&["learn", LOG, "--sources"]);
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("learnt.toml");
+    let outcome = "version = 1\ntitle = \"learnt\"\n\n[outcome.fit]\n\
+         expression = \"tenon.mean + tenon.set_up + tenon.piece - tenon.wanted\"\nband = [\"-5 thou\", \"5 thou\"]\n\n\
+         [source.\"tenon.wanted\"]\nestimate = \"0.3745 in\"\nmeasured = \"drawn\"\n\n";
+    std::fs::write(&path, format!("{outcome}{sources}")).expect("it can be written");
+    let plan = path.to_str().expect("a path");
+    let report: ChanceReport =
+        serde_json::from_str(&printed(&["chance", plan, "--json"])).expect("the JSON reads back");
+    assert_eq!(report.inputs.len(), 4);
+    for input in &report.inputs {
+        assert_eq!(input.origin, Origin::Measured, "{input:?}");
+    }
+    let exact = report.outcomes[0].exact.answer().expect("it is affine");
+    // The same stack by library calls, in the example `from_a_log`, has 0.9989 with its mean 0.4 thou off.
+    assert!((exact.chance.expect("band").inside - 0.9989).abs() < 5e-4);
+}
+
+#[test]
+fn a_log_with_a_wrong_prediction_shows_the_bias() {
+    let words = ["learn", LOG, "--predicted", "0.37in", "--json"];
+    let report: LearnReport = serde_json::from_str(&printed(&words)).expect("the JSON reads back");
+    let bias = report.bias.expect("a prediction was given");
+    assert!(bias.is_steady && bias.interval.0 > 0.003, "{bias:?}");
+    assert_eq!((report.set_ups, report.pieces), (8, 24));
+}
+
+#[test]
+fn a_run_that_slipped_is_stopped_at_the_right_place() {
+    for chart in ["cusum", "ewma"] {
+        let words = ["watch", RUN, "--chart", chart, "--json"];
+        let report: WatchReport =
+            serde_json::from_str(&printed(&words)).expect("the JSON reads back");
+        assert_eq!(report.advice, WatchAdvice::Stop);
+        let change = report.change.expect("it changed");
+        // datasets/set-ups/README.md: from piece 27 on, 1.6 thou more.
+        assert_eq!((change.kind, change.began), (ChangeKind::Step, 27));
+        assert!((change.size - 0.0016).abs() < 3.0 * change.standard_error);
+    }
+    let calm = [
+        "watch", RUN, "--mean", "0.375in", "--sd", "0.05in", "--json",
+    ];
+    let report: WatchReport = serde_json::from_str(&printed(&calm)).expect("the JSON reads back");
+    assert_eq!(
+        (report.advice, report.process.from_first),
+        (WatchAdvice::GoOn, 0)
+    );
+}
+
+#[test]
+fn a_study_and_a_column_of_readings_read_back() {
+    let report: StudyReport =
+        serde_json::from_str(&printed(&["gauge", STUDY, "--json"])).expect("the JSON reads back");
+    assert_eq!((report.parts.len(), report.people.len()), (8, 3));
+    let words = ["readings", LOG, "--lower", "0.37in", "--json"];
+    let report: ReadingsReport =
+        serde_json::from_str(&printed(&words)).expect("the JSON reads back");
+    assert_eq!(report.column.count, 48);
+    assert!(report.limits.expect("a limit was given").pp.is_none());
+}
+
+#[test]
+fn a_long_column_streams_by() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("long.csv");
+    let rows: String = (0..150_000).map(|i| format!("0,{}\r\n", i % 3)).collect();
+    std::fs::write(&path, format!("no,gap (thou)\r\n{rows}")).expect("it can be written");
+    let words = ["readings", path.to_str().expect("a path"), "--json"];
+    let report: ReadingsReport =
+        serde_json::from_str(&printed(&words)).expect("the JSON reads back");
+    assert_eq!((report.column.count, report.closer), (150_000, None));
+    // 0, 1 and 2 thou equally often. Because the mean is rounded once.
+    assert!((report.mean - 0.001).abs() < 1e-15);
+}
+
+#[test]
+fn what_is_wrong_with_readings_is_told() {
+    let text = complaint(&["gauge", LOG]);
+    assert!(text.contains("there is no column \"part\""), "{text}");
+    let text = complaint(&["readings", "datasets/drawer/readings/case.csv"]);
+    assert!(text.contains("name one of"), "{text}");
+    let text = complaint(&["watch", RUN, "--mean", "9.5mm", "--sd", "1deg"]);
+    assert!(
+        text.contains("--sd must be of the kind of the readings"),
+        "{text}"
+    );
+    let text = complaint(&["readings", RUN, "--confidence", "95"]);
+    assert!(
+        text.contains("confidence must be above 0 and below 1"),
+        "{text}"
+    );
+    let text = complaint(&["learn", "no-such-file.csv"]);
+    assert!(text.contains("no-such-file.csv: cannot read"), "{text}");
+    let text = complaint(&["learn", LOG, "--name", "9"]);
+    assert!(text.contains("9.mean"), "{text}");
 }

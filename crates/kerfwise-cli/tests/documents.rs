@@ -92,6 +92,11 @@ fn joints_document_shows_what_is_printed() {
 }
 
 #[test]
+fn readings_document_shows_what_is_printed() {
+    check("docs/readings.md", 4);
+}
+
+#[test]
 fn safety_document_has_the_same_words() {
     let path = top().join("docs/safety.md");
     let mut fresh = String::from("# Before you go to the saw\n\n");

@@ -28,7 +28,9 @@
 //! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three together), [`CompareReport`]
 //! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`TestCutAheadReport`] (what to do
 //! for each reading of a test piece), [`BatchReport`] (how many joints fit), [`JudgeReport`] (what
-//! measured pieces are worth), [`ImproveReport`] (which error to fix); `Card` is the page that hangs by the saw. [`Style`] says how text looks;
+//! measured pieces are worth), [`ImproveReport`] (which error to fix); [`ReadingsReport`] (what a column of
+//! readings shows), [`StudyReport`] (is the gauge good enough), [`LearnReport`] (a log becomes sources),
+//! [`WatchReport`] (does a run hold); `Card` is the page that hangs by the saw. [`Style`] says how text looks;
 //! [`plot`] draws; [`cautions`] holds the words that go with every output that leads someone to a
 //! running saw.
 //!
@@ -48,16 +50,21 @@ mod card;
 pub mod cautions;
 mod chance;
 mod compare;
+mod evidence;
 mod improve;
 mod input;
 mod job;
 mod judge;
+mod learn;
 mod number;
 pub mod plot;
+mod readings;
 mod setting;
+mod study;
 mod style;
 mod table;
 mod testcut;
+mod watch;
 
 pub use ahead::{AheadRow, TestCutAheadReport};
 pub use batch::BatchReport;
@@ -69,10 +76,20 @@ pub use chance::{
     SumOfSquaresChances, ThreeChances, Way,
 };
 pub use compare::{CompareReport, ComparedOutcome, ComparedPlan, Minutes};
+pub use evidence::{Column, Estimated, SpreadRow};
 pub use improve::{AimReport, ImproveReport, ImproveRow, OfferReport};
 pub use input::{Input, Origin, Subject};
 pub use job::JobReport;
 pub use judge::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece};
+pub use learn::{BiasReport, GroupsReport, LearnReport};
+pub use readings::{
+    CloserLook, DriftReport, LimitsReport, OutlierReport, ReadingsReport, ToleranceReport,
+};
 pub use setting::{SettingReport, SettingRow};
+pub use study::StudyReport;
 pub use style::{Style, Unit};
 pub use testcut::{MoveRow, NextPieceReport, OffsetReport, TestCutReport, TestPieces};
+pub use watch::{
+    ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport, WatchAdvice, WatchPoint,
+    WatchReport,
+};

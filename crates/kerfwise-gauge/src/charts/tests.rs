@@ -395,6 +395,35 @@ fn charts_keep_their_stated_rate_of_false_alarms() {
     assert!(of_ewma.abs() < 4.0, "{of_ewma}");
 }
 
+// P(|z| > 3), and P(range of two > d₂ + 3 d₃) = P(|z| > 3.68589/√2), computed independently with scipy. Held to within four binomial
+// standard errors.
+#[test]
+fn points_beyond_the_limits_are_as_rare_as_stated() {
+    let process = Process::new(0.0, 1.0).unwrap();
+    let mut normals = Normals::new(52);
+    let points = 40_000;
+    let mut assert_rare = |wanted: f64, is_out: &dyn Fn(&mut Normals) -> bool| {
+        let out = (0..points).filter(|_| is_out(&mut normals)).count() as f64;
+        let n = f64::from(points);
+        let error = (wanted * (1.0 - wanted) / n).sqrt();
+        assert!(
+            (out / n - wanted).abs() < 4.0 * error,
+            "{out} of {n}, not {wanted}"
+        );
+    };
+    for size in [1, 4] {
+        let limits = process.limits(size);
+        assert_rare(0.002_699_796_063_26, &|normals| {
+            let mean = normals.column(size).iter().sum::<f64>() / size as f64;
+            !limits.contains(mean)
+        });
+    }
+    let ranges = process.range_limits(2).unwrap();
+    assert_rare(0.009_152_214_7, &|normals| {
+        !ranges.contains((normals.draw() - normals.draw()).abs())
+    });
+}
+
 #[test]
 fn faults_are_named() {
     let message = |error: Error| error.to_string();

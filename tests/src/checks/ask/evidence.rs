@@ -1,7 +1,7 @@
 //! What readings say: columns of files, analysis of variance, capability, tolerance factors, yields.
 
 use super::super::table::{Case, Data, Row, folder};
-use super::{Answer, Got, at, level, unknown};
+use super::{Answer, Got, at, charts, level, unknown};
 use kerfwise_gauge::{
     Confidence, Fraction, GaugeReading, GaugeStudy, Interaction, Interval, OneWay, Sample, Sides,
     Specification, Summary, Tolerance,
@@ -151,6 +151,9 @@ fn study(row: &Row, data: &Data, confidence: Confidence) -> Got {
 }
 
 fn from_numbers(row: &Row, confidence: Confidence) -> Got {
+    if let Some(ask) = row.ask.strip_prefix("chart: ") {
+        return charts::answer(row, ask);
+    }
     if row.ask.starts_with('C') && !row.ask.starts_with("Clopper") {
         return capability(row, confidence);
     }

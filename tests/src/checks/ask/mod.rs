@@ -1,5 +1,6 @@
 //! Asks Kerfwise for the value of a row.
 
+mod charts;
 mod decision;
 mod evidence;
 mod function;

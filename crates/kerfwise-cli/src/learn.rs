@@ -1,0 +1,230 @@
+//! From a log of set-ups to sources for a plan.
+
+use crate::args::{LearnWords, LogOf};
+use crate::evidence::{column, confidence, estimated, estimator, log, name, pair, raw, spread};
+use crate::run::show;
+use kerfwise::gauge::{Achieved, Bias, Confidence, Log, LogNames, LogReading, LogSources, Moments};
+use kerfwise::plan::{Plan, ReadingLog};
+use kerfwise::prelude::{Event, Expr, Source, Stack};
+use kerfwise_report::{BiasReport, GroupsReport, Input, LearnReport};
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+/// Limits of the sources for the worst case, in standard deviations.
+const LIMITS_AT_SD: f64 = 3.0;
+
+pub(crate) fn report(words: &LearnWords) -> Result<LearnReport, String> {
+    let name = name(&words.file);
+    let told = |error: kerfwise::gauge::Error| format!("{name}: {error}");
+    let confidence = confidence(&words.file)?;
+    let readings = log(&words.file, &[&words.set_up, &words.piece])?;
+    let rows: Vec<LogReading<'_>> = readings
+        .rows()
+        .iter()
+        .map(|row| LogReading {
+            set_up: &row.labels[0],
+            piece: &row.labels[1],
+            reading: row.raw,
+        })
+        .collect();
+    let log = Log::new(&rows).map_err(told)?;
+    let found = log.spreads(confidence);
+    let mut spreads = vec![
+        spread("set-up to the next", &found.set_up),
+        spread("piece to the next in a set-up", &found.piece),
+    ];
+    if let Some(repeat) = &found.repeat {
+        spreads.push(spread("reading of a piece to the next", repeat));
+    }
+    let set_up = match words.of {
+        LogOf::Tenon => Event::tenon_set_up(),
+        LogOf::Mortise => Event::mortise_set_up(),
+    };
+    let names = LogNames {
+        name: &source_name(words, readings.column()),
+        dimension: readings.dimension(),
+        set_up: set_up.clone(),
+        piece: Event::piece(),
+        limits_at_sd: Some(LIMITS_AT_SD),
+        readings: &format!(
+            "{name}, column {:?}, {} set-ups, {} pieces",
+            readings.column(),
+            log.set_ups(),
+            log.pieces()
+        ),
+    };
+    let sources = log.sources(&names).map_err(told)?;
+    let bias = bias(words, &readings, &rows, confidence)?;
+    let groups = groups(words, &log, &set_up)?;
+    Ok(LearnReport {
+        schema: LearnReport::SCHEMA.into(),
+        column: column(&words.file, &readings),
+        confidence: confidence.level(),
+        set_ups: log.set_ups() as u64,
+        pieces: log.pieces() as u64,
+        estimator: estimator(found.estimator),
+        mean: log.mean(),
+        standard_error: log.standard_error(),
+        mean_interval: pair(log.mean_interval(confidence)),
+        spreads,
+        set_ups_for_half: log.set_ups_for(1.5, confidence).ok(),
+        bias,
+        groups,
+        plan_text: plan_text(&log, &names),
+        sources: inputs(&sources)?,
+        cautions: kerfwise_report::cautions::all(),
+    })
+}
+
+/// What stands before the unit in the name of the column, made into a name of a source.
+fn source_name(words: &LearnWords, column: &str) -> String {
+    if let Some(name) = &words.name {
+        return name.clone();
+    }
+    let bare = column.rsplit_once('(').map_or(column, |(bare, _)| bare);
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c } else { '_' };
+    let name: String = bare.trim().chars().map(plain).collect();
+    if name.starts_with(|c: char| c.is_ascii_alphabetic()) {
+        name
+    } else {
+        "reading".to_owned()
+    }
+}
+
+fn inputs(sources: &LogSources) -> Result<Vec<Input>, String> {
+    let [mean, set_up, piece] = [&sources.mean, &sources.set_up, &sources.piece].map(Expr::source);
+    let sum = Stack::builder()
+        .outcome_without_band("reading", &(mean + set_up + piece))
+        .build()
+        .map_err(|error| error.to_string())?;
+    Ok(Input::all(&sum))
+}
+
+/// The sources as a plan file has them (docs/plan-file.md).
+fn plan_text(log: &Log, names: &LogNames<'_>) -> String {
+    let found = log.spreads(Confidence::default());
+    let unit = names.dimension.raw_unit();
+    let quantity = |x: f64| format!("\"{x} {unit}\"").replace(" \"", "\"");
+    let freedom = log.set_ups() as f64 - 1.0;
+    let mut text = String::new();
+    let mut source = |part: &str, estimate: f64, law: &str, event: Option<&Event>| {
+        let (name, readings) = (names.name, toml_text(names.readings));
+        let _never = writeln!(text, "[source.\"{name}.{part}\"]");
+        let _never = writeln!(text, "estimate = {}", quantity(estimate));
+        text.push_str(law);
+        if let Some(event) = event {
+            let _never = writeln!(text, "event = {}", toml_text(event.name()));
+        }
+        let _never = writeln!(text, "measured = {readings}\n");
+    };
+    // Of one or two degrees of freedom no standard deviation is known.
+    let limits = |freedom: f64| match freedom > 2.0 {
+        true => format!("limits_at_sd = {LIMITS_AT_SD}\n"),
+        false => String::new(),
+    };
+    let scale = quantity(log.standard_error());
+    let law = format!(
+        "student_t = {{ scale = {scale}, degrees_of_freedom = {freedom} }}\n{}",
+        limits(freedom)
+    );
+    source("mean", log.mean(), &law, None);
+    for (part, component, event) in [
+        ("set_up", found.set_up, &names.set_up),
+        ("piece", found.piece, &names.piece),
+    ] {
+        let law = format!(
+            "normal = {}\ndegrees_of_freedom = {}\nlimits_at_sd = {LIMITS_AT_SD}\n",
+            quantity(component.standard_deviation()),
+            component.degrees_of_freedom
+        );
+        source(part, 0.0, &law, Some(event));
+    }
+    text.truncate(text.trim_end().len());
+    text.push('\n');
+    text
+}
+
+/// A string of a plan file.
+fn toml_text(words: &str) -> String {
+    let mut text = String::from("\"");
+    for c in words.chars() {
+        match c {
+            '"' | '\\' => text.extend(['\\', c]),
+            c if c.is_control() => {
+                let _never = write!(text, "\\u{:04X}", u32::from(c));
+            }
+            c => text.push(c),
+        }
+    }
+    text.push('"');
+    text
+}
+
+fn bias(
+    words: &LearnWords,
+    readings: &ReadingLog,
+    rows: &[LogReading<'_>],
+    confidence: Confidence,
+) -> Result<Option<BiasReport>, String> {
+    let told = |error: kerfwise::gauge::Error| error.to_string();
+    let dimension = readings.dimension();
+    let Some(predicted) = words.predicted else {
+        return Ok(None);
+    };
+    let predicted = raw("--predicted", predicted, dimension)?;
+    let spread = match words.predicted_spread {
+        Some(spread) => raw("--predicted-spread", spread, dimension)?,
+        None => 0.0,
+    };
+    let achieved = achieved(rows).map_err(told)?;
+    let rows = achieved.iter().map(|&achieved| Achieved {
+        predicted,
+        spread,
+        achieved,
+    });
+    let rows: Vec<Achieved> = rows.collect();
+    let found = Bias::new(&rows).map_err(told)?;
+    Ok(Some(BiasReport {
+        predicted,
+        mean: found.differences().mean(),
+        standard_error: found.differences().standard_error(),
+        interval: pair(found.interval(confidence)),
+        p_value: found.p_value(),
+        is_steady: found.is_steady(confidence),
+        spread_ratio: found.spread_ratio(confidence).map(estimated),
+    }))
+}
+
+/// Of each set-up, the mean of its pieces' means.
+fn achieved(rows: &[LogReading<'_>]) -> Result<Vec<f64>, kerfwise::gauge::Error> {
+    let mut pieces: BTreeMap<(&str, &str), Moments> = BTreeMap::new();
+    for row in rows {
+        pieces
+            .entry((row.set_up, row.piece))
+            .or_default()
+            .add(row.reading)?;
+    }
+    let mut set_ups: BTreeMap<&str, Moments> = BTreeMap::new();
+    for ((set_up, _), piece) in &pieces {
+        if let Some(mean) = piece.mean() {
+            set_ups.entry(set_up).or_default().add(mean)?;
+        }
+    }
+    Ok(set_ups.values().filter_map(Moments::mean).collect())
+}
+
+fn groups(words: &LearnWords, log: &Log, set_up: &Event) -> Result<Option<GroupsReport>, String> {
+    let Some(path) = &words.plan else {
+        return Ok(None);
+    };
+    let plan = Plan::from_path(path).map_err(|faults| show(&faults))?;
+    let sources: Vec<Source> = plan.stack().sources().into_iter().cloned().collect();
+    let found = log.groups(&sources, set_up, &Event::piece());
+    Ok(Some(GroupsReport {
+        plan: plan.name().to_owned(),
+        set_up: found.set_up,
+        piece: found.piece,
+        unseen: found.unseen,
+        advice: found.advice,
+    }))
+}

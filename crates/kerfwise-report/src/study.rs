@@ -1,0 +1,205 @@
+use crate::evidence::{Column, Estimated, SpreadRow, p_value, sure};
+use crate::table::{Align, table, wrap};
+use crate::{Style, number};
+use serde::{Deserialize, Serialize};
+
+/// Whether a gauge is good enough: parts by people by repeats. Numbers are in the unit of `column`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StudyReport {
+    /// "kerfwise/gauge/1".
+    pub schema: String,
+    /// The readings.
+    pub column: Column,
+    /// How sure the intervals are.
+    pub confidence: f64,
+    /// The parts.
+    pub parts: Vec<String>,
+    /// The people.
+    pub people: Vec<String>,
+    /// How the variances were estimated: "analysis of variance" or "restricted likelihood".
+    pub estimator: String,
+    /// p-value of people differing more on some parts than on others; `null` where nothing was read twice.
+    pub interaction_p_value: Option<f64>,
+    /// Whether that was counted as repeatability.
+    pub pooled: bool,
+    /// Standard deviations: repeatability, reproducibility, gauge, part, total.
+    pub spreads: Vec<SpreadRow>,
+    /// How many classes of parts the gauge tells apart; `null` for a gauge without spread.
+    pub distinct_classes: Option<f64>,
+    /// The width of the band that pieces must lie in, if one is known.
+    pub band: Option<f64>,
+    /// Six standard deviations of the gauge over that width.
+    pub share_of_band: Option<Estimated>,
+}
+
+/// Below this share of the band a gauge is good, above the other it is not: common practice, no source.
+const GOOD: f64 = 0.1;
+const POOR: f64 = 0.3;
+
+impl StudyReport {
+    /// The name of this form.
+    pub const SCHEMA: &'static str = "kerfwise/gauge/1";
+
+    /// As JSON, indented.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        crate::chance::json(self)
+    }
+
+    /// As text: the verdict, the spreads, what to do about them.
+    #[must_use]
+    pub fn to_text(&self, style: &Style) -> String {
+        let mut text = self.column.heading(style);
+        let counts = format!(
+            "{} parts, {} people; by {}.",
+            self.parts.len(),
+            self.people.len(),
+            self.estimator
+        );
+        text.push_str(&wrap(&counts, "", style.width));
+        let mut say = |words: &str| {
+            text.push('\n');
+            text.push_str(&wrap(words, "", style.width));
+        };
+        if let Some(words) = self.verdict(style) {
+            say(&words);
+        }
+        say(&self.classes());
+        text.push('\n');
+        text.push_str(&self.rows(style));
+        text.push('\n');
+        text.push_str(&wrap(&self.way_out(), "", style.width));
+        text
+    }
+
+    fn verdict(&self, style: &Style) -> Option<String> {
+        let (band, share) = (self.band?, self.share_of_band?);
+        let value = share.value?;
+        let words = if value < GOOD {
+            "it is good for this band"
+        } else if value < POOR {
+            "it will do for this band, but tells pieces near a limit apart badly"
+        } else {
+            "it is too coarse for this band"
+        };
+        let whole = |x: f64| format!("{:.0} %", 100.0 * x);
+        let holds = |bound: f64| {
+            let (lower, upper) = share.interval;
+            lower.is_some_and(|x| x < bound) && upper.is_none_or(|x| x > bound)
+        };
+        let doubt = if holds(GOOD) || holds(POOR) {
+            " The study is too small to be sure of that: more parts and more people would tell."
+        } else {
+            ""
+        };
+        Some(format!(
+            "The gauge uses up {} of a band of {}: {words} (common practice: under 10 % is good, over 30 % is not).{doubt}",
+            share.words(whole),
+            self.column.spread(band, style)
+        ))
+    }
+
+    fn classes(&self) -> String {
+        match self.distinct_classes {
+            Some(classes) if classes < 1.0 => "It cannot tell these parts apart at all.".to_owned(),
+            Some(classes) => format!(
+                "It tells {:.0} classes of these parts apart (5 are wanted).",
+                classes.floor()
+            ),
+            None => "It showed no spread of its own: its steps may be too coarse to show any."
+                .to_owned(),
+        }
+    }
+
+    fn rows(&self, style: &Style) -> String {
+        let header = [
+            ("spread", Align::Left),
+            ("standard deviation", Align::Right),
+            (&*sure(self.confidence), Align::Left),
+            ("degrees of freedom", Align::Right),
+        ];
+        let rows = self.spreads.iter().map(|row| {
+            vec![
+                row.name.clone(),
+                self.column.spread(row.sd, style),
+                self.column.spreads(row.interval, style),
+                number::degrees_of_freedom(row.degrees_of_freedom),
+            ]
+        });
+        table(style.width, &header, rows)
+    }
+
+    fn way_out(&self) -> String {
+        let sd = |name: &str| {
+            let row = self.spreads.iter().find(|row| row.name == name);
+            row.map_or(0.0, |row| row.sd)
+        };
+        let larger = if sd("reproducibility") > sd("repeatability") {
+            "Most of the gauge's spread lies between people: agree on how hard to close it and where to hold it."
+        } else {
+            "Most of the gauge's spread is one hand reading again: steady the piece, take the mean of several readings, or a \
+             finer gauge."
+        };
+        match self.interaction_p_value {
+            Some(p) if !self.pooled && p < 0.05 => format!(
+                "{larger} People differ more on some parts than on others ({}): look at those parts.",
+                p_value(p)
+            ),
+            _ => larger.to_owned(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn row(name: &str, sd: f64) -> SpreadRow {
+        SpreadRow {
+            name: name.to_owned(),
+            sd,
+            interval: (0.5 * sd, 2.0 * sd),
+            degrees_of_freedom: 7.0,
+        }
+    }
+
+    fn report(share: f64) -> StudyReport {
+        StudyReport {
+            schema: StudyReport::SCHEMA.into(),
+            column: Column::new("g.csv", "thickness (in)", "in", 12),
+            confidence: 0.95,
+            parts: vec!["a".into(), "b".into(), "c".into()],
+            people: vec!["Ann".into(), "Bo".into()],
+            estimator: "analysis of variance".into(),
+            interaction_p_value: Some(0.02),
+            pooled: false,
+            spreads: vec![row("repeatability", 0.0001), row("reproducibility", 0.0002)],
+            distinct_classes: Some(3.7),
+            band: Some(0.01),
+            share_of_band: Some(Estimated::new(share, (0.5 * share, 2.0 * share))),
+        }
+    }
+
+    #[test]
+    fn the_verdict_follows_the_share_of_the_band() {
+        for (share, words) in [
+            (0.06, "is good for this band"),
+            (0.2, "will do"),
+            (0.7, "too coarse"),
+        ] {
+            let text = report(share).to_text(&Style::default());
+            let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(text.contains(words), "no \"{words}\" in {text}");
+            assert_eq!(text.contains("too small to be sure"), share < 0.6, "{text}");
+            assert!(text.contains("tells 3 classes") && text.contains("between people"));
+        }
+    }
+
+    #[test]
+    fn reads_back_what_it_writes() {
+        let mut written = report(0.2);
+        written.distinct_classes = None;
+        let read: StudyReport = serde_json::from_str(&written.to_json()).unwrap();
+        assert_eq!(read, written);
+    }
+}
