@@ -156,7 +156,11 @@ fn page(plan: &Plan, card: &CardArgs, options: &Options, style: &Style) -> Resul
     }
     let (report, plan) = main_job(plan, options)?;
     let density = plan.stack().outcomes().next().and_then(Density::of);
-    let html = Card::new(report, density).to_html(style);
+    let mut page = Card::new(report, density);
+    if let Some(ahead) = testcut::for_card(&plan) {
+        page = page.test_cut(ahead);
+    }
+    let html = page.to_html(style);
     let Some(path) = &card.output else {
         return Ok(html);
     };

@@ -1,6 +1,6 @@
 //! From a plan and test pieces to what to do.
 
-use crate::args::{FeltWord, TestCutWords};
+use crate::args::{FeltWord, PlanFile, TestCutWords};
 use crate::run::{show, subject};
 use kerfwise::decide::{Feel, TestCut, TestCutOptions};
 use kerfwise::plan::Plan;
@@ -70,6 +70,23 @@ fn with_gauge(
         inputs.extend(Input::all(&with_gauge));
     }
     Ok((cut, inputs))
+}
+
+/// What to do for each reading of a first test piece, with a caliper of its own; none where the plan's fit does not tell.
+pub(crate) fn for_card(plan: &Plan) -> Option<TestCutAheadReport> {
+    let words = TestCutWords {
+        file: PlanFile { plan: None },
+        measured: Vec::new(),
+        felt: Vec::new(),
+        dial: None,
+        resolution: 0.5.thou(),
+        gauge: None,
+        one_mortise: false,
+    };
+    match report(plan, &words) {
+        Ok(Answer::Ahead(ahead)) => Some(ahead),
+        _ => None,
+    }
 }
 
 fn ahead(

@@ -189,6 +189,7 @@ fn a_card_is_one_page_that_stands_alone() {
         "<strong>0.5005 in</strong>",
         "reference face",
         "too loose 2.30 %",
+        "leave it",
         "test cut on scrap",
     ] {
         assert!(page.contains(word), "no \"{word}\" on the card");

@@ -138,11 +138,7 @@ impl TestCutAheadReport {
             vec![
                 reading(line.from_in, style.unit),
                 reading(line.to_in, style.unit),
-                match line.move_in {
-                    None => "leave it".to_owned(),
-                    Some(0.0) => "set anew".to_owned(),
-                    Some(by) => signed_move(by, style.unit),
-                },
+                line.what_to_do(style.unit),
                 dial(line.move_in.unwrap_or(0.0)),
                 number::percent(line.inside),
             ]
@@ -154,6 +150,16 @@ impl TestCutAheadReport {
 /// Readings in one form, so that a column of them is easily read.
 fn reading(inches: f64, unit: Unit) -> String {
     number::dial(inches, unit)
+}
+
+impl AheadRow {
+    pub(crate) fn what_to_do(&self, unit: Unit) -> String {
+        match self.move_in {
+            None => "leave it".to_owned(),
+            Some(0.0) => "set anew".to_owned(),
+            Some(by) => signed_move(by, unit),
+        }
+    }
 }
 
 impl From<&ReadingAdvice> for AheadRow {

@@ -1,5 +1,5 @@
 use crate::plot::Density;
-use crate::{JobReport, Origin, OutcomeChances, Style, Way, number};
+use crate::{JobReport, Origin, OutcomeChances, Style, TestCutAheadReport, Way, number};
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment};
 use serde::Serialize;
@@ -16,6 +16,7 @@ pub struct Card {
     job: JobReport,
     /// Of the first outcome.
     density: Option<Density>,
+    ahead: Option<TestCutAheadReport>,
 }
 
 /// What the template is filled with.
@@ -28,10 +29,19 @@ struct Words<'a> {
     fits: Option<String>,
     batch: Option<String>,
     order: Vec<String>,
+    test: Vec<Test>,
     pictures: Vec<String>,
     parts: Vec<Part>,
     cautions: &'a [String],
     origin: String,
+}
+
+/// What to do for a reading of the first test piece.
+#[derive(Debug, Serialize)]
+struct Test {
+    from: String,
+    to: String,
+    then: String,
 }
 
 /// The sources of one origin.
@@ -54,7 +64,18 @@ impl Card {
     /// From the main job, and the density of its first outcome where there is one.
     #[must_use]
     pub fn new(job: JobReport, density: Option<Density>) -> Self {
-        Self { job, density }
+        Self {
+            job,
+            density,
+            ahead: None,
+        }
+    }
+
+    /// With what to do for each reading of the first test piece.
+    #[must_use]
+    pub fn test_cut(mut self, ahead: TestCutAheadReport) -> Self {
+        self.ahead = Some(ahead);
+        self
     }
 
     /// The page, in HTML.
@@ -88,6 +109,7 @@ impl Card {
             fits: first.map(|o| o.sentence(style.unit)),
             batch: first.and_then(OutcomeChances::batch_in_short),
             order: order_of_work(dial.as_deref()),
+            test: self.test(style),
             dial,
             pictures: self.pictures(style),
             parts: self.parts(style),
@@ -117,6 +139,16 @@ impl Card {
                 dial(setting.best_in)
             )
         })
+    }
+
+    fn test(&self, style: &Style) -> Vec<Test> {
+        let lines = self.ahead.iter().flat_map(|ahead| &ahead.lines);
+        let rows = lines.map(|line| Test {
+            from: number::dial(line.from_in, style.unit),
+            to: number::dial(line.to_in, style.unit),
+            then: line.what_to_do(style.unit),
+        });
+        rows.collect()
     }
 
     fn pictures(&self, style: &Style) -> Vec<String> {
