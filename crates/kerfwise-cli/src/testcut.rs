@@ -26,9 +26,7 @@ pub(crate) fn print(
             "{name}: this plan has no jig to move; `testcut` needs a [joint] (docs/plan-file.md)"
         )
     })?;
-    let options = TestCutOptions::new()
-        .dial_step(plan.dial_step().unwrap_or(0.5.thou()))
-        .resolution(words.resolution);
+    let options = options(plan, words);
     let told = |message: String| format!("{name}: {message}");
     let after = match (words.measured.is_empty(), words.felt.is_empty()) {
         (false, _) => measured(plan, joint, words, &options),
@@ -48,6 +46,12 @@ pub(crate) fn print(
     } else {
         report.to_text(style)
     })
+}
+
+fn options(plan: &Plan, words: &TestCutWords) -> TestCutOptions {
+    TestCutOptions::new()
+        .dial_step(plan.dial_step().unwrap_or(0.5.thou()))
+        .resolution(words.resolution)
 }
 
 /// A test cut with a gauge, and the inputs to show.
@@ -83,10 +87,7 @@ pub(crate) fn for_card(plan: &Plan) -> Option<TestCutAheadReport> {
         gauge: None,
         one_mortise: false,
     };
-    match report(plan, &words) {
-        Ok(Answer::Ahead(ahead)) => Some(ahead),
-        _ => None,
-    }
+    ahead(plan, plan.joint()?, &words, &options(plan, &words)).ok()
 }
 
 fn ahead(
