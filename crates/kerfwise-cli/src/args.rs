@@ -127,7 +127,7 @@ pub(crate) struct LearnWords {
     /// The column that names the piece
     #[arg(long, value_name = "NAME", default_value = "piece")]
     pub(crate) piece: String,
-    /// What was set up
+    /// What was read
     #[arg(long, value_enum, default_value_t = LogOf::Tenon)]
     pub(crate) of: LogOf,
     /// Beginning of the names of the sources (default: the column's name)
@@ -149,17 +149,22 @@ pub(crate) struct LearnWords {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum LogOf {
-    /// Tenons, by their set-up
+    /// Thickness of tenons, by their set-up
     Tenon,
-    /// Mortises, by theirs
+    /// Width of mortises, by theirs
     Mortise,
+    /// Fit deviations, by the set-up of the tenons
+    Fit,
 }
 
 #[derive(Debug, Clone, Args)]
 pub(crate) struct WatchWords {
     #[command(flatten)]
     pub(crate) file: ReadingsFile,
-    /// So many readings from the beginning are taken for good ones: they give the mean and the spread
+    /// The column that names groups of pieces cut one after another, all of one size: their means and ranges are charted
+    #[arg(long, value_name = "NAME")]
+    pub(crate) by: Option<String>,
+    /// So many readings (or groups) from the beginning are taken for good ones: they give the mean and the spread
     #[arg(long, value_name = "COUNT", default_value_t = 20)]
     pub(crate) first: usize,
     /// Mean while all is well, if it is known

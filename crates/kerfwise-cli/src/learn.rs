@@ -37,7 +37,7 @@ pub(crate) fn report(words: &LearnWords) -> Result<LearnReport, String> {
         spreads.push(spread("reading of a piece to the next", repeat));
     }
     let set_up = match words.of {
-        LogOf::Tenon => Event::tenon_set_up(),
+        LogOf::Tenon | LogOf::Fit => Event::tenon_set_up(),
         LogOf::Mortise => Event::mortise_set_up(),
     };
     let names = LogNames {
@@ -213,12 +213,32 @@ fn achieved(rows: &[LogReading<'_>]) -> Result<Vec<f64>, kerfwise::gauge::Error>
     Ok(set_ups.values().filter_map(Moments::mean).collect())
 }
 
+/// The sources of the plan that are in what was read; of a plan without a shifted tenon all.
+fn read_of(of: LogOf, plan: &Plan) -> Result<Vec<Source>, String> {
+    let Some(joint) = plan.joint() else {
+        return Ok(plan.stack().sources().into_iter().cloned().collect());
+    };
+    let fit = joint
+        .fit()
+        .map_err(|error| format!("{}: {error}", plan.name()))?
+        .sources();
+    let tenon = joint.tenon().thickness().sources();
+    Ok(match of {
+        LogOf::Fit => fit,
+        LogOf::Tenon => tenon,
+        LogOf::Mortise => fit
+            .into_iter()
+            .filter(|source| !tenon.iter().any(|other| other.is_same(source)))
+            .collect(),
+    })
+}
+
 fn groups(words: &LearnWords, log: &Log, set_up: &Event) -> Result<Option<GroupsReport>, String> {
     let Some(path) = &words.plan else {
         return Ok(None);
     };
     let plan = Plan::from_path(path).map_err(|faults| show(&faults))?;
-    let sources: Vec<Source> = plan.stack().sources().into_iter().cloned().collect();
+    let sources = read_of(words.of, &plan)?;
     let found = log.groups(&sources, set_up, &Event::piece());
     Ok(Some(GroupsReport {
         plan: plan.name().to_owned(),

@@ -3,6 +3,7 @@
 use crate::args::{ChartWord, WatchWords};
 use crate::evidence::{column, confidence, log, name, raw};
 use kerfwise::gauge::{Change, ChangePoint, Cusum, Error, Ewma, Process, ZoneRule, ZoneRules};
+use kerfwise::plan::ReadingLog;
 use kerfwise::source::Dimension;
 use kerfwise_report::{
     ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport, WatchAdvice, WatchPoint,
@@ -23,34 +24,14 @@ pub(crate) fn report(words: &WatchWords) -> Result<WatchReport, String> {
     let told = |error: Error| format!("{name}: {error}");
     // Charts have no confidence; but a wrong one is told.
     confidence(&words.file)?;
-    let log = log(&words.file, &[])?;
-    let readings: Vec<f64> = log.rows().iter().map(|row| row.raw).collect();
-    let (process, from_first) = process(words, &readings, log.dimension())
-        .map_err(|message| format!("{name}: {message}"))?;
-    let lasting = Lasting::new(words.chart, &process, &readings).map_err(told)?;
-    let rules = if words.rules {
-        ZoneRules::all()
-    } else {
-        ZoneRules::new(&[])
-    };
-    let range_limit = process.range_limits(2).map_err(told)?.upper;
-    let mut signals: Vec<SignalReport> = rules
-        .signals(&process, 1, &readings)
-        .into_iter()
-        .map(|(index, rule)| signal(index, rule_in_words(rule), rule != ZoneRule::BeyondThree))
-        .collect();
-    for (index, pair) in readings.windows(2).enumerate() {
-        if (pair[1] - pair[0]).abs() > range_limit {
-            signals.push(signal(index + 1, "a jump from the one before", false));
-        }
-    }
-    if let Some(index) = lasting.signal {
-        signals.push(signal(index, lasting.rule, true));
-    }
-    signals.sort_by_key(|signal| signal.reading);
+    let labels: Vec<&str> = words.by.iter().map(String::as_str).collect();
+    let log = log(&words.file, &labels)?;
+    let run = Run::new(words, &log).map_err(|message| format!("{name}: {message}"))?;
+    let lasting = Lasting::new(words.chart, &run.process, &run.values).map_err(told)?;
+    let signals = signals(words, &run, &lasting);
     let first_lasting = signals.iter().find(|signal| signal.is_lasting);
     let change = first_lasting
-        .map(|signal| change(&process, &readings, signal.reading as usize))
+        .map(|signal| change(&run.process, &run.values, signal.reading as usize))
         .transpose()
         .map_err(told)?;
     let advice = match (&change, signals.is_empty()) {
@@ -58,21 +39,22 @@ pub(crate) fn report(words: &WatchWords) -> Result<WatchReport, String> {
         (None, false) => WatchAdvice::Look,
         (None, true) => WatchAdvice::GoOn,
     };
-    let limits = process.limits(1);
+    let limits = run.process.limits(1);
     let mut points = lasting.points;
-    for (index, point) in points.iter_mut().enumerate().skip(1) {
-        point.range = Some((readings[index] - readings[index - 1]).abs());
+    for (point, range) in points.iter_mut().zip(&run.ranges) {
+        point.range = *range;
     }
     Ok(WatchReport {
         schema: WatchReport::SCHEMA.into(),
         column: column(&words.file, &log),
+        group_size: run.size as u64,
         process: ProcessReport {
-            mean: process.mean(),
-            sd: process.standard_deviation(),
-            from_first,
+            mean: run.single.mean(),
+            sd: run.single.standard_deviation(),
+            from_first: run.from_first,
         },
         limits: (limits.lower, limits.upper),
-        range_limit,
+        range_limit: run.range_limit,
         chart: lasting.chart,
         points,
         signals,
@@ -82,21 +64,121 @@ pub(crate) fn report(words: &WatchWords) -> Result<WatchReport, String> {
     })
 }
 
-/// The process as given, or from the first readings, and how many those are.
-fn process(
-    words: &WatchWords,
-    readings: &[f64],
-    dimension: Dimension,
-) -> Result<(Process, u64), String> {
-    let told = |error: Error| error.to_string();
-    if let (Some(mean), Some(sd)) = (words.mean, words.sd) {
-        let mean = raw("--mean", mean, dimension)?;
-        let sd = raw("--sd", sd, dimension)?;
-        return Ok((Process::new(mean, sd).map_err(told)?, 0));
+/// What is charted: single readings with the change from the one before, or means of groups with their ranges.
+struct Run {
+    size: usize,
+    values: Vec<f64>,
+    ranges: Vec<Option<f64>>,
+    range_limit: f64,
+    /// Of single readings.
+    single: Process,
+    /// Of what is charted.
+    process: Process,
+    from_first: u64,
+}
+
+impl Run {
+    fn new(words: &WatchWords, log: &ReadingLog) -> Result<Self, String> {
+        let told = |error: Error| error.to_string();
+        let known = known(words, log.dimension())?;
+        if words.by.is_none() {
+            let values: Vec<f64> = log.rows().iter().map(|row| row.raw).collect();
+            let first = &values[..values.len().min(words.first)];
+            let single = match known {
+                Some(process) => process,
+                None => Process::of_individuals(first).map_err(told)?,
+            };
+            let moves = values
+                .windows(2)
+                .map(|pair| Some((pair[1] - pair[0]).abs()));
+            return Ok(Self {
+                size: 1,
+                ranges: std::iter::once(None).chain(moves).collect(),
+                range_limit: single.range_limits(2).map_err(told)?.upper,
+                single,
+                process: single,
+                from_first: known.map_or(first.len() as u64, |_| 0),
+                values,
+            });
+        }
+        let groups = groups(log);
+        // All of one size, whether they are among the first or not.
+        let all = Process::of_subgroups(&groups);
+        let first = &groups[..groups.len().min(words.first)];
+        let single = match known {
+            Some(process) => all.map(|_| process),
+            None => all.and_then(|_| Process::of_subgroups(first)),
+        }
+        .map_err(told)?;
+        let size = groups.first().map_or(1, Vec::len);
+        let n = size as f64;
+        let process = Process::new(single.mean(), single.standard_deviation() / n.sqrt());
+        let ranges = groups.iter().map(|group| {
+            let low = group.iter().copied().fold(f64::INFINITY, f64::min);
+            let high = group.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            Some(high - low)
+        });
+        Ok(Self {
+            size,
+            values: groups
+                .iter()
+                .map(|group| group.iter().sum::<f64>() / n)
+                .collect(),
+            ranges: ranges.collect(),
+            range_limit: single.range_limits(size).map_err(told)?.upper,
+            single,
+            process: process.map_err(told)?,
+            from_first: known.map_or(first.len() as u64, |_| 0),
+        })
     }
-    let first = &readings[..readings.len().min(words.first)];
-    let process = Process::of_individuals(first).map_err(told)?;
-    Ok((process, first.len() as u64))
+}
+
+/// The process as given.
+fn known(words: &WatchWords, dimension: Dimension) -> Result<Option<Process>, String> {
+    let (Some(mean), Some(sd)) = (words.mean, words.sd) else {
+        return Ok(None);
+    };
+    let mean = raw("--mean", mean, dimension)?;
+    let sd = raw("--sd", sd, dimension)?;
+    Process::new(mean, sd)
+        .map(Some)
+        .map_err(|error| error.to_string())
+}
+
+/// Readings that follow one another under one name.
+fn groups(log: &ReadingLog) -> Vec<Vec<f64>> {
+    log.rows()
+        .chunk_by(|a, b| a.labels == b.labels)
+        .map(|rows| rows.iter().map(|row| row.raw).collect())
+        .collect()
+}
+
+fn signals(words: &WatchWords, run: &Run, lasting: &Lasting) -> Vec<SignalReport> {
+    let rules = if words.rules {
+        ZoneRules::all()
+    } else {
+        ZoneRules::new(&[])
+    };
+    let mut signals: Vec<SignalReport> = rules
+        .signals(&run.process, 1, &run.values)
+        .into_iter()
+        .map(|(index, rule)| signal(index, rule_in_words(rule), rule != ZoneRule::BeyondThree))
+        .collect();
+    let rule = if run.size > 1 {
+        "its readings differ too much"
+    } else {
+        "a jump from the one before"
+    };
+    for (index, range) in run.ranges.iter().enumerate() {
+        if range.is_some_and(|range| range > run.range_limit) {
+            signals.push(signal(index, rule, false));
+        }
+    }
+    if let Some(index) = lasting.signal {
+        signals.push(signal(index, lasting.rule, true));
+    }
+    signals.sort_by_key(|signal| signal.reading);
+    signals
 }
 
 /// The chart that tells a lasting change, drawn.
@@ -173,7 +255,7 @@ fn rule_in_words(rule: ZoneRule) -> &'static str {
         ZoneRule::TwoOfThree => "two of three beyond 2 standard deviations on one side",
         ZoneRule::FourOfFive => "four of five beyond 1 standard deviation on one side",
         ZoneRule::EightInARow => "eight in a row on one side of the mean",
-        _ => "beyond the limits of single readings",
+        _ => "beyond the limits",
     }
 }
 

@@ -518,6 +518,60 @@ fn a_run_that_slipped_is_stopped_at_the_right_place() {
 }
 
 #[test]
+fn groups_of_pieces_are_charted_by_their_means_and_ranges() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("groups.csv");
+    let group = |name: u32, [a, b]: [f64; 2]| format!("{name},{a}\n{name},{b}\n");
+    let calm: String = (0..12).map(|i| group(i, [1.0, 2.0])).collect();
+    let last = group(12, [1.5, 6.5]);
+    std::fs::write(&path, format!("hour,gap (thou)\n{calm}{last}")).expect("it can be written");
+    let file = path.to_str().expect("a path");
+    let words = ["watch", file, "--by", "hour", "--first", "12", "--json"];
+    let report: WatchReport = serde_json::from_str(&printed(&words)).expect("the JSON reads back");
+    assert_eq!((report.group_size, report.points.len()), (2, 13));
+    // By hand: mean 1.5, mean range 1, over d₂ = 2/√π; 3 of that over √2 is 1.880 (JIS Z 9020, A₂ from memory). Because of its digits.
+    assert!(
+        (report.limits.1 - 0.003_38).abs() < 1e-6,
+        "{:?}",
+        report.limits
+    );
+    let rules: Vec<(u64, &str)> = report
+        .signals
+        .iter()
+        .map(|signal| (signal.reading, signal.rule.as_str()))
+        .collect();
+    // The last group: mean 4, range 5, where 3.267 is the limit.
+    assert_eq!(
+        rules[..2],
+        [
+            (13, "beyond the limits"),
+            (13, "its readings differ too much")
+        ]
+    );
+}
+
+#[test]
+fn only_sources_of_what_was_read_can_be_in_the_log() {
+    for (of, has_kerf, has_mortise) in [
+        ("tenon", true, false),
+        ("mortise", false, true),
+        ("fit", true, true),
+    ] {
+        let words = ["learn", LOG, "--of", of, "--plan", PLAN, "--json"];
+        let report: LearnReport =
+            serde_json::from_str(&printed(&words)).expect("the JSON reads back");
+        let groups = report.groups.expect("a plan was given");
+        let all = [groups.set_up, groups.piece, groups.unseen].concat();
+        let has = |name: &str| all.iter().any(|source| source == name);
+        assert_eq!(
+            (has("kerf"), has("mortise_spread")),
+            (has_kerf, has_mortise),
+            "{of}"
+        );
+    }
+}
+
+#[test]
 fn a_study_and_a_column_of_readings_read_back() {
     let report: StudyReport =
         serde_json::from_str(&printed(&["gauge", STUDY, "--json"])).expect("the JSON reads back");

@@ -69,13 +69,13 @@ pub fn stream_readings<'a>(
         .delimiter(cells.separator())
         .flexible(true)
         .trim(Trim::All)
-        .from_reader(Lines::new(file));
+        .from_reader(Lines::new(file, cells.separator()));
     let mut faults = Vec::new();
     let mut record = StringRecord::new();
     loop {
         match reader.read_record(&mut record) {
             Ok(false) => break,
-            Ok(true) if record.get(0) == Some(SKIPPED) => continue,
+            Ok(true) if record.len() == 1 && record.get(0) == Some(SKIPPED) => continue,
             Ok(true) => {}
             Err(error) => {
                 let line = error.position().map_or(0, csv::Position::line);
@@ -109,8 +109,8 @@ pub fn stream_readings<'a>(
     }
 }
 
-/// What stands for a line that is blank or a comment.
-const SKIPPED: &str = "#";
+/// What stands for a line that is blank or a comment; no text has such a line.
+const SKIPPED: &str = "\0#";
 /// A line of readings may have so many bytes.
 const LONGEST_LINE: u64 = 1 << 20;
 
@@ -118,18 +118,42 @@ const LONGEST_LINE: u64 = 1 << 20;
 /// follows the line before them.
 struct Lines<R> {
     file: R,
+    separator: u8,
     line: Vec<u8>,
     at: usize,
-    is_quoted: bool,
+    place: Place,
+}
+
+/// Where in a cell the text is; a quote counts only where a cell begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Place {
+    Start,
+    Plain,
+    Quoted,
+    /// After a quote, which ends the quoted part unless another follows.
+    Closed,
+}
+
+impl Place {
+    fn after(self, byte: u8, separator: u8) -> Self {
+        match (self, byte) {
+            (Self::Quoted, b'"') => Self::Closed,
+            (Self::Quoted, _) | (Self::Start | Self::Closed, b'"') => Self::Quoted,
+            (_, b'\n') => Self::Start,
+            (_, byte) if byte == separator => Self::Start,
+            _ => Self::Plain,
+        }
+    }
 }
 
 impl<R: BufRead> Lines<R> {
-    fn new(file: R) -> Self {
+    fn new(file: R, separator: u8) -> Self {
         Self {
             file,
+            separator,
             line: Vec::new(),
             at: 0,
-            is_quoted: false,
+            place: Place::Start,
         }
     }
 
@@ -141,19 +165,20 @@ impl<R: BufRead> Lines<R> {
         if self.line.len() as u64 == LONGEST_LINE {
             return Err(io::Error::other("the line is longer than 1 MiB"));
         }
-        if self.line.ends_with(b"\r\n") {
-            self.line.truncate(self.line.len() - 2);
-            self.line.push(b'\n');
-        }
         let trimmed = self.line.trim_ascii();
-        let is_skipped = trimmed.is_empty() || self.line.starts_with(SKIPPED.as_bytes());
-        if !self.is_quoted && is_skipped && !self.line.is_empty() {
+        let is_skipped = trimmed.is_empty() || self.line.starts_with(b"#");
+        if self.place == Place::Start && is_skipped && !self.line.is_empty() {
             self.line.clear();
             self.line.extend_from_slice(SKIPPED.as_bytes());
             self.line.push(b'\n');
         } else {
-            let quotes = self.line.iter().filter(|&&byte| byte == b'"').count();
-            self.is_quoted ^= quotes % 2 == 1;
+            let after = |place: Place, &byte: &u8| place.after(byte, self.separator);
+            self.place = self.line.iter().fold(self.place, after);
+            // The `csv` crate counts a line at its \n, which of \r\n it reads with the next record.
+            if self.place == Place::Start && self.line.ends_with(b"\r\n") {
+                self.line.truncate(self.line.len() - 2);
+                self.line.push(b'\n');
+            }
         }
         Ok(())
     }
@@ -234,7 +259,7 @@ mod tests {
 
     #[test]
     fn faults_have_their_lines_and_readings_go_on() {
-        let file = "# x\n\nno,gap (in)\r\n1,0.5\r\n# y\n2,x\n3,0.25,7\n\n \r\n4,1/4\n";
+        let file = "# x\n\nno,gap (in)\r\n5\" blade,0.5\r\n# y\n2,x\n3,0.25,7\n\n \r\n4,1/4\n";
         let mut readings = Vec::new();
         let faults = stream_readings("r.csv", file.as_bytes(), "gap (in)", |x| readings.push(x))
             .unwrap_err();

@@ -206,10 +206,7 @@ impl GroupsReport {
         let rows = [
             ("set-up", &self.set_up),
             ("piece", &self.piece),
-            (
-                "in neither (they only move the mean, or are not in the log)",
-                &self.unseen,
-            ),
+            ("in neither (they only move the mean)", &self.unseen),
         ];
         for (name, names) in rows {
             let line = format!("{name}: {}", list(names));

@@ -11,11 +11,13 @@ pub struct WatchReport {
     pub schema: String,
     /// The readings.
     pub column: Column,
+    /// How many readings are in a point of the charts: 1, or the size of the groups.
+    pub group_size: u64,
     /// Mean and standard deviation of single readings while all is well.
     pub process: ProcessReport,
-    /// Limits of single readings, 3 standard deviations from the mean.
+    /// Limits of single readings, or of means of groups, 3 of their standard deviations from the mean.
     pub limits: (f64, f64),
-    /// The upper limit of the change from one reading to the next.
+    /// The upper limit of the change from one reading to the next, or of the range of a group.
     pub range_limit: f64,
     /// The chart that tells a lasting change.
     pub chart: ChartReport,
@@ -38,7 +40,7 @@ pub struct ProcessReport {
     pub mean: f64,
     /// Standard deviation of single readings.
     pub sd: f64,
-    /// From how many readings, the first of the run; 0 if it was given.
+    /// From how many readings or groups, the first of the run; 0 if it was given.
     pub from_first: u64,
 }
 
@@ -94,14 +96,14 @@ impl ChartReport {
     }
 }
 
-/// One reading on the charts.
+/// One reading, or group, on the charts.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct WatchPoint {
-    /// Which reading, counted from 1.
+    /// Which reading or group, counted from 1.
     pub reading: u64,
-    /// What it says.
+    /// What it says, or the mean of the group.
     pub value: f64,
-    /// Change from the one before, without sign.
+    /// Change from the one before, without sign, or the range of the group.
     pub range: Option<f64>,
     /// The sum that rises with the mean and the one that rises when it falls, in standard deviations; `null` with averages.
     pub sums: Option<(f64, f64)>,
@@ -190,11 +192,19 @@ impl WatchReport {
         text
     }
 
+    fn point(&self) -> &'static str {
+        if self.group_size > 1 {
+            "group"
+        } else {
+            "reading"
+        }
+    }
+
     fn advice_in_words(&self, style: &Style) -> String {
         let column = &self.column;
         match (self.advice, &self.change) {
             (WatchAdvice::GoOn, _) => "Nothing signals: cut on, and leave the jig alone.".to_owned(),
-            (WatchAdvice::Look, _) => "Look before you cut on: a reading stands out, but the run has not changed. Clean the gauge, \
+            (WatchAdvice::Look, _) => "Look before you cut on: a point stands out, but the run has not changed. Clean the gauge, \
                  measure that piece again, and put the piece aside if the reading stands."
                 .to_owned(),
             (WatchAdvice::Stop, Some(change)) => {
@@ -202,16 +212,16 @@ impl WatchReport {
                 let doubt = column.spread(change.standard_error, style);
                 let (how, per, cause) = match change.kind {
                     ChangeKind::Step => ("a step", "", "slipped or was bumped"),
-                    ChangeKind::Drift => ("a drift", " a reading", "began to warm up or wear"),
+                    ChangeKind::Drift => ("a drift", " from one to the next", "began to warm up or wear"),
                 };
                 let doubtful = match (change.is_clear, change.kind) {
                     (true, _) => "",
                     (false, ChangeKind::Step) => " (it might be a drift: too few readings to tell)",
                     (false, ChangeKind::Drift) => " (it might be a step: too few readings to tell)",
                 };
-                let began = change.began;
+                let (began, point) = (change.began, self.point());
                 format!(
-                    "Stop: the run has changed, by {how} of {size} (± {doubt}){per} that is likely to have begun at reading \
+                    "Stop: the run has changed, by {how} of {size} (± {doubt}){per} that is likely to have begun at {point} \
                      {began}{doubtful}. Look for what {cause} there, and measure the pieces from there on again. When the cause is \
                      mended, make a test cut and begin a new log."
                 )
@@ -221,7 +231,8 @@ impl WatchReport {
     }
 
     fn signals_in_words(&self) -> String {
-        let word = |signal: &SignalReport| format!("reading {}: {}", signal.reading, signal.rule);
+        let point = self.point();
+        let word = |signal: &SignalReport| format!("{point} {}: {}", signal.reading, signal.rule);
         match self.signals.len() {
             0 => String::new(),
             n if n > 8 => {
@@ -238,9 +249,10 @@ impl WatchReport {
     /// Reading by reading downwards, | at the limits, : at the mean.
     fn drawn(&self, style: &Style) -> String {
         let from = self.points.len().saturating_sub(MOST_ROWS);
+        let sd = (self.limits.1 - self.limits.0) / 6.0;
         let mut text = String::new();
         for point in &self.points[from..] {
-            let z = (point.value - self.process.mean) / self.process.sd;
+            let z = (point.value - self.process.mean) / sd;
             let at = (5.0 * z).round().clamp(-20.0, 20.0) as i32 + COLUMNS / 2;
             let mark = |column: i32| match column - COLUMNS / 2 {
                 _ if column == at => 'o',
@@ -265,15 +277,16 @@ impl WatchReport {
             sd,
             from_first,
         } = self.process;
+        let points = format!("{}s", self.point());
         let origin = if from_first == 0 {
             "as given".to_owned()
         } else {
-            format!("from the first {from_first} readings, which are taken for good ones")
+            format!("from the first {from_first} {points}, which are taken for good ones")
         };
         let (every, after) = self.chart.run_lengths();
         let chart = self.chart.name();
         let mut words = format!(
-            "Mean {} and standard deviation {} {origin}; limits of single readings {}. While nothing changes, single readings \
+            "Mean {} and standard deviation of a reading {} {origin}; limits of {points} {}. While nothing changes, {points} \
              signal falsely every 370 or so, {chart} every {every:.0}; a lasting shift of one standard deviation is told by \
              {chart} after about {after:.0}.",
             column.value(mean, style),
@@ -305,6 +318,7 @@ mod tests {
         WatchReport {
             schema: WatchReport::SCHEMA.into(),
             column: Column::new("run.csv", "tenon (in)", "in", 2),
+            group_size: 1,
             process: ProcessReport {
                 mean: 0.375,
                 sd: 0.001,
