@@ -1,6 +1,8 @@
 //! Stacks that the benches share.
 
-use kerfwise_source::{Distribution, Event, LengthUnits, Quantity, Source, SourceBuilder};
+use kerfwise_source::{
+    Dimension, Distribution, Event, LengthUnits, Quantity, Source, SourceBuilder,
+};
 use kerfwise_stack::{Band, Expr, Stack};
 
 /// The chance of [`reference()`], computed independently at 30 digits with mpmath.
@@ -62,6 +64,97 @@ pub fn single() -> Stack {
     let band = Band::within(5.thou()).expect("a valid band");
     Stack::builder()
         .outcome("fit", &source(zero("seat").rectangular(6.thou())), band)
+        .build()
+        .expect("a valid stack")
+}
+
+/// Stacks on which a plain inversion of the characteristic function is slow or inaccurate, by name.
+///
+/// # Panics
+/// Never: the numbers are fixed and valid.
+#[must_use]
+pub fn hard() -> Vec<(&'static str, Stack)> {
+    let rect = |a: f64| Distribution::rectangular(-a, a);
+    let tri = |a: f64| Distribution::triangular(-a, 0.0, a);
+    let arcsine = |a: f64| Distribution::arcsine(-a, a);
+    let normal = |sd: f64| Distribution::normal(0.0, sd);
+    let t = |scale: f64, nu: f64| Distribution::student_t(0.0, scale, nu);
+    let widths = |n: i32| (0..n).map(move |i| rect(1.0 / f64::from(1 << i.min(10))));
+    let all = vec![
+        (
+            "arcsine and a normal of 1/100",
+            vec![arcsine(1.0), normal(0.01)],
+        ),
+        (
+            "rectangle and a normal of 1/100",
+            vec![rect(1.0), normal(0.01)],
+        ),
+        ("two rectangles", vec![rect(1.0), rect(0.6)]),
+        (
+            "rectangle, 1/100 of it, triangle",
+            vec![rect(1.0), rect(0.01), tri(0.01)],
+        ),
+        ("arcsine and rectangle", vec![arcsine(1.0), rect(0.5)]),
+        ("two arcsines", vec![arcsine(1.0), arcsine(0.6)]),
+        ("two equal arcsines", vec![arcsine(1.0), arcsine(1.0)]),
+        (
+            "3 rectangles, triangle, arcsine",
+            vec![rect(1.0), rect(0.7), rect(0.4), tri(0.5), arcsine(0.6)],
+        ),
+        ("12 rectangles to 1/1000", widths(12).collect()),
+        (
+            "t1, t3, rectangle, normal",
+            vec![t(0.1, 1.0), t(0.2, 3.0), rect(0.5), normal(0.2)],
+        ),
+        (
+            "t2, rectangle, normal",
+            vec![t(0.2, 2.0), rect(0.5), normal(0.2)],
+        ),
+        (
+            "t2.5, rectangle, normal",
+            vec![t(0.2, 2.5), rect(0.5), normal(0.2)],
+        ),
+        ("t1 and a normal of 1/40", vec![t(1.0, 1.0), normal(0.025)]),
+    ];
+    all.into_iter()
+        .map(|(name, laws)| {
+            let laws = laws
+                .into_iter()
+                .map(|law| law.expect("a valid distribution"));
+            (name, sum(laws, 0.9))
+        })
+        .collect()
+}
+
+/// A sum of very many sources: normal, rectangular, triangular and arcsine in turn, their spreads up to a hundred apart.
+///
+/// # Panics
+/// Never: the numbers are fixed and valid.
+#[must_use]
+pub fn many(sources: u32) -> Stack {
+    let laws = (0..sources).map(|i| {
+        let size = 1e-3 * f64::from(1 + i * 7919 % 100);
+        let law = match i % 4 {
+            0 => Distribution::normal(0.0, size),
+            1 => Distribution::rectangular(-size, size),
+            2 => Distribution::triangular(-size, 0.0, size),
+            _ => Distribution::arcsine(-size, size),
+        };
+        law.expect("a valid distribution")
+    });
+    sum(laws, 4.0)
+}
+
+/// A sum of pure numbers within a band of this half-width.
+fn sum(laws: impl Iterator<Item = Distribution>, half_width: f64) -> Stack {
+    let number = |x| Quantity::new(x, Dimension::NUMBER);
+    let mut total = Expr::constant(0.0);
+    for (i, law) in laws.enumerate() {
+        total = total + source(Source::new(&format!("x{i:05}"), number(0.0)).error(law));
+    }
+    let band = Band::between(-half_width, half_width).expect("a valid band");
+    Stack::builder()
+        .outcome("fit", &total, band)
         .build()
         .expect("a valid stack")
 }

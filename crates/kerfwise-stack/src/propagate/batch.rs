@@ -95,9 +95,13 @@ impl Mixture {
         let form = Form::of(outcome, &|of| of.is_redrawn_by(event))?;
         let one = |why| vec![why];
         // Everything is located at the piece: what is shared is counted from zero.
+        let piece = Sum::of(&form, 1, form.location(), &[]).map_err(one)?;
+        let (least, most, _) = piece.extent();
+        // Between these places the chances of a piece vary.
+        let places = [lower - most, upper - least];
         Ok(Self {
-            shared: Sum::of(&form, 0, (0.0, 0.0), &[]).map_err(one)?,
-            piece: Sum::of(&form, 1, form.location(), &[]).map_err(one)?,
+            shared: Sum::of(&form, 0, (0.0, 0.0), &places).map_err(one)?,
+            piece,
             has_pieces: form.has_second(),
             lower,
             upper,

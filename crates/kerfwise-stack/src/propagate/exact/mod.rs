@@ -11,6 +11,7 @@ mod powers;
 mod quadrature;
 mod reach;
 mod route;
+mod sine;
 mod smooth;
 mod solved;
 mod spliced;

@@ -38,6 +38,8 @@ const FEW_NODES: f64 = 3_000.0;
 const SLOWEST: f64 = 1e8;
 /// Nanoseconds below which nothing quicker is looked for.
 const QUICK: f64 = 1e6;
+/// Nodes of a transform below which nothing quicker is looked for either: time is then mostly that of many laws.
+const SMALL: f64 = 1_000.0;
 /// About how many chances a report asks for.
 const CHANCES: f64 = 15.0;
 /// What a loss of digits by each of [`CUTS`] is worth, as a factor of the time.
@@ -265,21 +267,19 @@ impl Choice {
         } else {
             cheapest_transform(parts, ask)
         };
-        if transform.as_ref().is_some_and(|t| t.worth <= QUICK) {
-            return transform.map(Self::Transform);
-        }
-        if let Some(powers) = powers {
+        let worth = transform.as_ref().map_or(f64::INFINITY, |t| t.worth);
+        // Truncated powers keep small tails too: they are taken where the transform is not clearly quicker.
+        if let Some(powers) = powers
+            && (worth > QUICK || 10.0 * powers.cost() * CHANCES < worth)
+        {
             return Some(Self::Powers(powers));
         }
-        let convolution = Cheapest::of(parts).filter(|c| c.query * CHANCES <= SLOWEST);
-        match (transform, convolution) {
-            (Some(transform), Some(convolution))
-                if transform.worth > convolution.query * CHANCES =>
-            {
-                Some(Self::Convolution(convolution))
-            }
-            (Some(transform), _) => Some(Self::Transform(transform)),
-            (None, convolution) => convolution.map(Self::Convolution),
+        if transform.as_ref().is_some_and(Costed::is_quick) {
+            return transform.map(Self::Transform);
+        }
+        match Cheapest::of(parts).filter(|c| c.time() <= SLOWEST) {
+            Some(convolution) if convolution.time() < worth => Some(Self::Convolution(convolution)),
+            _ => transform.map(Self::Transform),
         }
     }
 
@@ -292,7 +292,7 @@ impl Choice {
                 let (make, query) = transform.parts;
                 (make, query + far_cost(parts))
             }
-            Self::Convolution(cheapest) => (0.0, cheapest.query),
+            Self::Convolution(cheapest) => (cheapest.make, cheapest.query),
         }
     }
 }
@@ -306,20 +306,29 @@ struct Costed {
     worth: f64,
 }
 
+impl Costed {
+    fn is_quick(&self) -> bool {
+        self.worth <= QUICK || self.plan.nodes <= SMALL
+    }
+}
+
+/// Nanoseconds to make a transform of so many nodes.
+fn make_cost(parts: &[Part], nodes: f64) -> f64 {
+    parts
+        .iter()
+        .map(node_cost)
+        .map(|(each, once)| nodes * each + once)
+        .sum()
+}
+
 /// The transform with the best of digits and time.
 fn cheapest_transform(parts: &[Part], ask: Ask) -> Option<Costed> {
-    let (mut each, mut once) = (0.0, 0.0);
-    for part in parts {
-        let (one, start) = node_cost(part);
-        each += one;
-        once += start;
-    }
     let mut best: Option<Costed> = None;
     for (cut, digits) in CUTS.into_iter().zip(WORTH) {
         let Some(plan) = plan(parts, ask, cut, MANY_NODES) else {
             continue;
         };
-        let (make, query) = (once + plan.nodes * each, 150.0 + 2.0 * plan.nodes);
+        let (make, query) = (make_cost(parts, plan.nodes), 150.0 + 2.0 * plan.nodes);
         let time = make + CHANCES * query;
         let worth = digits * time;
         if time <= SLOWEST && best.as_ref().is_none_or(|b| worth < b.worth) {
@@ -329,7 +338,7 @@ fn cheapest_transform(parts: &[Part], ask: Ask) -> Option<Costed> {
                 worth,
             });
         }
-        if worth <= QUICK {
+        if best.as_ref().is_some_and(Costed::is_quick) {
             break;
         }
     }
@@ -384,7 +393,7 @@ fn farthest(parts: &[Part], ask: Ask) -> f64 {
         }
     }
     let most = 3.5 * square.sqrt() + heavy;
-    most.max(ask.farthest.min(3.0 * most))
+    most.max(ask.farthest.min(8.0 * most))
 }
 
 fn plan(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Plan> {
@@ -409,23 +418,30 @@ fn finish(parts: &[Part], plan: Plan) -> Solved {
 pub(super) struct Cheapest {
     /// Indices of the laws averaged over, widest first.
     over: Vec<usize>,
-    /// Nanoseconds for one chance.
+    /// Nanoseconds to make it, and for one chance.
+    make: f64,
     query: f64,
 }
 
 impl Cheapest {
+    /// Nanoseconds for a report.
+    fn time(&self) -> f64 {
+        self.make + self.query * CHANCES
+    }
+
     pub(super) fn of(parts: &[Part]) -> Option<Self> {
         let mut by_width: Vec<usize> = (0..parts.len()).collect();
         by_width.sort_by(|&i, &j| parts[j].scale.total_cmp(&parts[i].scale));
         let mut best: Option<Self> = None;
-        let mut offer = |over: Vec<usize>, inside: f64| {
+        let mut offer = |over: Vec<usize>, inside: f64, make: f64| {
             if over.is_empty() || over.len() > 3 {
                 return;
             }
             let density = over.last().map_or(0.0, |&i| density_cost(&parts[i]));
             let query = evaluations(over.len()) * (inside + density);
-            if best.as_ref().is_none_or(|b| query < b.query) {
-                best = Some(Self { over, query });
+            let one = Self { over, make, query };
+            if best.as_ref().is_none_or(|b| one.time() < b.time()) {
+                best = Some(one);
             }
         };
         // One law inside. An arcsine law is better averaged over.
@@ -438,7 +454,7 @@ impl Cheapest {
                 continue;
             }
             let over = by_width.iter().copied().filter(|&i| i != inside).collect();
-            offer(over, chance_cost(&parts[inside]));
+            offer(over, chance_cost(&parts[inside]), 0.0);
         }
         // Rectangles and an arcsine law inside, by truncated powers.
         let mut has_arcsine = false;
@@ -453,7 +469,7 @@ impl Cheapest {
             });
         let within: Vec<Part> = inside.iter().map(|&i| parts[i].clone()).collect();
         if let Some(powers) = powers(&within) {
-            offer(over, 10.0 * powers.cost());
+            offer(over, 10.0 * powers.cost(), 0.0);
         }
         // The narrow ones inside, by their transform.
         for k in 1..=3.min(parts.len().saturating_sub(1)) {
@@ -470,7 +486,8 @@ impl Cheapest {
             if within.len() > 1
                 && let Some(plan) = plan(&within, Ask::anywhere(), CUTS[0], FEW_NODES)
             {
-                offer(over, 150.0 + 3.0 * plan.nodes + far_cost(&within));
+                let query = 150.0 + 3.0 * plan.nodes + far_cost(&within);
+                offer(over, query, make_cost(&within, plan.nodes));
             }
         }
         best

@@ -13,6 +13,7 @@ use super::measure::Measure;
 use super::part::{Part, Shape};
 use super::quadrature::Kink;
 use super::reach::Reach;
+use super::sine::times_sinc;
 use super::smooth::Smooth;
 use super::tail::{Tail, chance};
 use crate::Bounded;
@@ -211,8 +212,9 @@ impl Transform {
             im: Vec::new(),
         };
         let (mut relative, mut phi_error) = (12.0 * f64::EPSILON, 0.0);
+        let nodes: Vec<f64> = comb.nodes().collect();
         for part in parts {
-            let (phi, error) = characteristic(part, &comb, plan.highest);
+            let (phi, error) = characteristic(part, &comb, &nodes, plan.highest);
             phi_error += error;
             relative += match &part.shape {
                 Shape::Student(..) => 1e-14,
@@ -221,9 +223,13 @@ impl Transform {
             multiply(&mut teeth, &phi);
         }
         let (mut size, mut head_slope, mut slope) = (0.0, 0.0, 0.0);
-        for (i, t) in comb.nodes().enumerate() {
+        for (i, t) in nodes.iter().enumerate() {
             let im = teeth.im.get(i).copied().unwrap_or(0.0);
-            let tooth = float::hypot(teeth.re[i], im);
+            let tooth = if im == 0.0 {
+                teeth.re[i].abs()
+            } else {
+                float::hypot(teeth.re[i], im)
+            };
             slope += tooth * t;
             if i < comb.head.len() {
                 // Towards zero teeth grow like 1/t, but what they are multiplied by falls like t.
@@ -449,7 +455,12 @@ fn multiply(teeth: &mut Teeth, by: &Teeth) {
 }
 
 /// The characteristic function of a part about its centre, at all nodes, and a bound of its error beyond rounding.
-pub(super) fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, f64) {
+pub(super) fn characteristic(
+    part: &Part,
+    comb: &Comb,
+    nodes: &[f64],
+    highest: f64,
+) -> (Teeth, f64) {
     match &part.shape {
         Shape::Atoms(atoms) => (
             comb.characteristic(atoms, comb.starts.len()),
@@ -470,7 +481,7 @@ pub(super) fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, 
                 };
                 if let Some(inner) = &component.part {
                     place += inner.centre;
-                    let (own, off) = characteristic(inner, comb, highest);
+                    let (own, off) = characteristic(inner, comb, nodes, highest);
                     multiply(&mut phi, &own);
                     error += component.weight * off;
                 }
@@ -485,19 +496,26 @@ pub(super) fn characteristic(part: &Part, comb: &Comb, highest: f64) -> (Teeth, 
             }
             (sum, error)
         }
-        _ => {
-            let mut phi = Teeth {
-                re: Vec::with_capacity(comb.len()),
-                im: Vec::new(),
-            };
-            for t in comb.nodes() {
-                let (re, im) = part.characteristic(t).unwrap_or((0.0, 0.0));
-                phi.re.push(re);
-                if !part.is_even() {
-                    phi.im.push(im);
-                }
+        Shape::Rectangles(halves) => {
+            let mut re = vec![1.0; nodes.len()];
+            for half in halves {
+                times_sinc(&mut re, nodes, *half);
             }
-            (phi, 0.0)
+            (Teeth { re, im: vec![] }, 0.0)
+        }
+        _ if part.is_even() => {
+            let re = nodes
+                .iter()
+                .map(|t| part.characteristic(*t).map_or(0.0, |phi| phi.0))
+                .collect();
+            (Teeth { re, im: vec![] }, 0.0)
+        }
+        _ => {
+            let all = nodes
+                .iter()
+                .map(|t| part.characteristic(*t).unwrap_or((0.0, 0.0)));
+            let (re, im) = all.unzip();
+            (Teeth { re, im }, 0.0)
         }
     }
 }
@@ -545,25 +563,46 @@ fn smooth_characteristic(part: &Part, law: &Smooth, comb: &Comb, highest: f64) -
 ///
 /// With an envelope E that falls at least like t^−p from t on, ∫ E/(πt) ≤ E(t)/(πp) and ∫ E/π ≤ tE(t)/(π(p − 1)).
 fn horizon(parts: &[Part], cut: f64, from: f64, most: f64) -> Option<(f64, f64, f64)> {
-    let mut t = from;
-    while t <= 1.3 * most {
+    let beyond = |t: f64| {
         let (log, fall) = parts
             .iter()
             .map(|p| p.envelope(t))
             .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
         let size = float::exp(log);
-        if fall > 0.0 && size <= cut * PI * fall {
-            let density = if fall > 1.0 {
-                t * size / (PI * (fall - 1.0))
-            } else {
-                f64::INFINITY
-            };
-            return Some((t, size / (PI * fall), density));
+        if fall <= 0.0 || size > cut * PI * fall {
+            return None;
         }
-        // Far above the goal in great strides, near it in small ones.
-        t *= if log > -8.0 { 1.6 } else { 1.15 };
+        let density = if fall > 1.0 {
+            t * size / (PI * (fall - 1.0))
+        } else {
+            f64::INFINITY
+        };
+        Some((t, size / (PI * fall), density))
+    };
+    // Doubled until it is enough, then back by halves of what is between, in ratio.
+    let mut t = from;
+    let mut found = loop {
+        if let Some(found) = beyond(t) {
+            break found;
+        }
+        if t >= 1.3 * most {
+            return None;
+        }
+        t = (2.0 * t).min(1.3 * most);
+    };
+    let mut ratio = 2.0_f64;
+    let mut least = 0.5 * found.0;
+    for _ in 0..4 {
+        ratio = ratio.sqrt();
+        if found.0 <= from {
+            break;
+        }
+        match beyond(least * ratio) {
+            Some(nearer) => found = nearer,
+            None => least *= ratio,
+        }
     }
-    None
+    Some(found)
 }
 
 /// Frequency-like bound of how fast the characteristic function varies: that of the light parts, and 1 over the length on

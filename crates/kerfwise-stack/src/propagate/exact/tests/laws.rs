@@ -70,8 +70,9 @@ fn far_and_near_agree_and_the_envelope_holds() {
             let (_, part) = Part::new(&law, factor).unwrap();
             let part = part.unwrap();
             let comb = comb(0.31 / part.scale, 36);
-            let highest = comb.nodes().last().unwrap();
-            let (phi, error) = characteristic(&part, &comb, highest);
+            let at: Vec<f64> = comb.nodes().collect();
+            let highest = at[at.len() - 1];
+            let (phi, error) = characteristic(&part, &comb, &at, highest);
             let label = format!("{law:?}").chars().take(90).collect::<String>();
             // Densities are trusted to 4e-15; the logarithm in the middle of a curvilinear triangle costs a digit.
             if error > 2e-14 {
