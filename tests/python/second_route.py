@@ -5,7 +5,8 @@ them. Nothing of Kerfwise is used but its JSON.
 
 Root sum of squares: derivatives by mpmath at 30 digits. Exact: inversion of the characteristic function (Gil-Pelaez
 1951) on a fine grid, or one law averaged over another. Monte Carlo: draws of numpy. Worst case: a search by scipy.
-Batches: the two parts' distribution functions on a grid. What a way cannot do in reasonable time is skipped and counted.
+Batches and their forecasts: the two parts' distribution functions on a grid. What a way cannot do in reasonable time is
+skipped and counted.
 """
 
 import json
@@ -284,7 +285,24 @@ def batch(what, stack, slopes, answer, pieces):
     # The midpoints of 1,600 cells over 20 standard deviations: the error is the second derivative's, some 1e-5.
     check(f"{what}, all {pieces}", answer["all"], float(weight @ p**pieces), 1e-4)
     check(f"{what}, expected", answer["expected"], pieces * float(weight @ p), 1e-4 * pieces)
-    return None
+    return p, weight
+
+
+def forecast(what, kerfwise, path, outcome, pieces, p, weight):
+    """How many of the batch fit: a binomial number for each place of the shared part; and the fewest spares."""
+    report = ask(kerfwise, "batch", path, "--outcome", outcome, "--pieces", str(pieces))
+    if report is None:
+        return
+    for k, said in enumerate(report["fits"]):
+        check(f"{what}, {k} fit", said, float(weight @ stats.binom.pmf(k, pieces, p)), 1e-4)
+    chance = report["one"]["inside"]
+    for k, said in enumerate(report["if_independent"]):
+        check(f"{what}, {k} fit if independent", said, stats.binom.pmf(k, pieces, chance), 1e-10)
+    enough = lambda more: float(weight @ stats.binom.sf(pieces - 1, pieces + more, p))
+    needed = report["most_spares"] if report["spares"] is None else report["spares"]
+    check(f"{what}, enough with {needed} spares", report["spares_chance"], enough(needed), 1e-4)
+    if report["spares"] and enough(needed - 1) >= report["assurance"] + 1e-4:
+        faults.append(f"{what}: {needed - 1} spares are enough, Kerfwise wants {needed}")
 
 
 def ask(kerfwise, command, path, *more):
@@ -322,7 +340,10 @@ def chance(kerfwise, path):
         if "worst_case" in answers:
             worst_case(f"{what}, worst case", stack, slopes, affine, answers["worst_case"])
         if "batch" in answers and affine:
-            batch(f"{what}, batch", stack, slopes, answers["batch"], answers["batch"]["pieces"])
+            pieces = answers["batch"]["pieces"]
+            found = batch(f"{what}, batch", stack, slopes, answers["batch"], pieces)
+            if found:
+                forecast(f"{what}, forecast", kerfwise, path, outcome.name, pieces, *found)
     if plan.joint:
         setting(kerfwise, path)
 

@@ -60,6 +60,8 @@ pub enum By {
     Judge,
     /// What test pieces say of the set-up.
     TestCut,
+    /// How many of a batch will fit, and spares.
+    Forecast,
     /// What readings say (`kerfwise-gauge`).
     Evidence,
     /// Movement of wood.
@@ -84,6 +86,7 @@ impl By {
             Self::Setting => "decision: setting",
             Self::Judge => "decision: judge",
             Self::TestCut => "decision: test cut",
+            Self::Forecast => "decision: batch forecast",
             Self::Evidence => "readings",
             Self::Wood => "wood",
         }
@@ -209,6 +212,8 @@ pub struct Case {
     pub outcomes: toml::Table,
     /// A joint, as in a plan file.
     pub joint: Option<toml::Table>,
+    /// A joint of `kerfwise-joint` made of the sources, by its name in `ask::joint`.
+    pub joinery: Option<String>,
     /// Correlations: two names and a coefficient.
     #[serde(default)]
     pub correlations: Vec<(String, String, f64)>,

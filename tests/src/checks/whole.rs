@@ -31,7 +31,7 @@ const LAWS: [&str; 15] = [
 ];
 
 /// What is asked of each part.
-const PARTS: [By; 11] = [
+const PARTS: [By; 12] = [
     By::WorstCase,
     By::Rss,
     By::Exact,
@@ -41,6 +41,7 @@ const PARTS: [By; 11] = [
     By::Setting,
     By::Judge,
     By::TestCut,
+    By::Forecast,
     By::Evidence,
     By::Wood,
 ];

@@ -5,7 +5,7 @@ use super::{Answer, Got, unknown};
 use kerfwise_decide::{Judge, TestCut, TestCutOptions};
 use kerfwise_plan::Plan;
 use kerfwise_source::{Length, LengthUnits};
-use kerfwise_stack::Expr;
+use kerfwise_stack::{Bounded, Chance, Expr};
 
 /// The outcome that is to fit.
 const FIT: &str = "fit";
@@ -63,20 +63,38 @@ pub(super) fn judge(row: &Row, plan: &Plan) -> Got {
     }
 }
 
-/// What readings of test pieces say.
+/// What readings of test pieces say, with a dial of 0.0005 in; and what one more would be worth.
 pub(super) fn test_cut(row: &Row, plan: &Plan) -> Got {
     let text = |e: kerfwise_decide::Error| e.to_string();
     let (step, readings) = lengths(row)?;
     let options = TestCutOptions::new().resolution(step);
     let cut = TestCut::measured(plan.stack(), FIT, &shown(plan)?, &options).map_err(text)?;
-    let answer = cut.after_readings(&readings).map_err(text)?;
-    match row.ask.as_str() {
-        "offset" => Ok(Answer::from(answer.after.mean.to_inches())),
-        "u of the offset" => Ok(Answer::from(answer.after.sd.to_inches())),
-        "inside" => Ok(Answer {
-            value: answer.leave.value.inside,
-            bound: Some(answer.leave.error),
-        }),
-        _ => Err(unknown(row)),
+    if let Some(when) = row.ask.strip_prefix("one more: ") {
+        let next = cut.next_reading(&readings).map_err(text)?;
+        return match when {
+            "now" => Ok(Answer::from(next.now)),
+            "then" => Ok(Answer::from(next.then)),
+            _ => Err(unknown(row)),
+        };
     }
+    let answer = cut.after_readings(&readings).map_err(text)?;
+    let bounded = |chance: Bounded<Chance>, value: f64| Answer {
+        value,
+        bound: Some(chance.error),
+    };
+    Ok(match row.ask.as_str() {
+        "offset" => answer.after.mean.to_inches().into(),
+        "u of the offset" => answer.after.sd.to_inches().into(),
+        "offset, lower" => answer.after.interval_95.0.to_inches().into(),
+        "offset, upper" => answer.after.interval_95.1.to_inches().into(),
+        "u of the offset before" => answer.before.sd.to_inches().into(),
+        "inside" => bounded(answer.leave, answer.leave.value.inside),
+        "above" => bounded(answer.leave, answer.leave.value.above),
+        "inside before" => answer.untested.inside.into(),
+        "best move" => answer.best_move.to_inches().into(),
+        "inside when moved" => bounded(answer.moved, answer.moved.value.inside),
+        "above when moved" => bounded(answer.moved, answer.moved.value.above),
+        "chance that moving is better" => answer.raises.into(),
+        _ => return Err(unknown(row)),
+    })
 }

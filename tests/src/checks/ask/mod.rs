@@ -3,7 +3,9 @@
 mod charts;
 mod decision;
 mod evidence;
+mod forecast;
 mod function;
+mod joint;
 mod monte;
 mod propagation;
 mod setting;
@@ -14,7 +16,7 @@ use super::plan;
 use super::table::{By, Case, Row};
 use kerfwise_plan::Plan;
 use kerfwise_source::Source;
-use kerfwise_stack::{Bounded, MonteCarloAnswer, Outcome};
+use kerfwise_stack::{Bounded, MonteCarloAnswer, Outcome, Stack};
 
 /// A number of ours, with the bound that the library states for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,7 +74,13 @@ impl<'a> Asker<'a> {
             By::Judge => decision::judge(row, self.plan()?),
             By::TestCut => decision::test_cut(row, self.plan()?),
             By::Setting => setting::answer(row, self.plan()?),
-            _ => propagation::answer(row, self.plan()?),
+            By::Forecast => forecast::answer(row, self.plan()?),
+            _ => {
+                let joinery = self.case.joinery.as_deref();
+                let plan = self.plan()?;
+                let joint = joinery.map(|name| joint::stack(name, plan)).transpose()?;
+                propagation::answer(row, plan, joint.as_ref().unwrap_or(plan.stack()))
+            }
         }
     }
 
@@ -84,14 +92,12 @@ impl<'a> Asker<'a> {
 }
 
 /// The outcome that the row names, or the first.
-fn outcome_of<'p>(plan: &'p Plan, name: Option<&str>) -> Result<Outcome<'p>, String> {
+fn outcome_of<'p>(stack: &'p Stack, name: Option<&str>) -> Result<Outcome<'p>, String> {
     match name {
-        Some(name) => plan
-            .stack()
+        Some(name) => stack
             .outcome(name)
             .ok_or_else(|| format!("no outcome {name}")),
-        None => plan
-            .stack()
+        None => stack
             .outcomes()
             .next()
             .ok_or_else(|| "no outcome".to_owned()),

@@ -7,8 +7,9 @@ use kerfwise_stack::{
     RootSumOfSquaresAnswer, Stack, WorstCase,
 };
 
-pub(super) fn answer(row: &Row, plan: &Plan) -> Got {
-    let outcome = outcome_of(plan, row.of.as_deref())?;
+/// The stack is the plan's, or that of a joint made of its sources.
+pub(super) fn answer(row: &Row, plan: &Plan, stack: &Stack) -> Got {
+    let outcome = outcome_of(stack, row.of.as_deref())?;
     match row.by {
         By::Rss if row.ask == "correlation" => correlation(row, plan, outcome),
         By::Rss => root_sum_of_squares(row, outcome),
@@ -78,7 +79,7 @@ fn line<'a>(answer: &'a RootSumOfSquaresAnswer, input: &str) -> Result<&'a Budge
 
 /// r(a, b) = [u²(a + b) − u²(a − b)] / (4 u(a) u(b)), each scaled by its own u so that units do not matter.
 fn correlation(row: &Row, plan: &Plan, a: Outcome<'_>) -> Got {
-    let b = outcome_of(plan, Some(row.with.as_deref().ok_or("with whom?")?))?;
+    let b = outcome_of(plan.stack(), Some(row.with.as_deref().ok_or("with whom?")?))?;
     let scaled = |outcome: Outcome<'_>| -> Result<Expr, String> {
         let u = rss(row, outcome)?.standard_uncertainty;
         Ok(outcome.expr() / Expr::constant(u))
