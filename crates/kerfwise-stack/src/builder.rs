@@ -320,6 +320,10 @@ mod tests {
                 kerf.min(&(&kerf * &theta)),
                 r#"cannot take the min of length and length·angle: "kerf" is a length, "kerf * theta" is a length·angle"#,
             ),
+            (
+                kerf.square() + 2.0,
+                r#"cannot add pure number to length²: "2" is a pure number, "square(kerf)" is a length²; a bare number has no unit: write "[2 in²]""#,
+            ),
             (kerf.sin(), r#"sin needs an angle: "kerf" is a length"#),
             (
                 Expr::constant(0.5).cos(),
@@ -346,7 +350,7 @@ mod tests {
             ),
             (
                 Expr::constant(1e300).square() + 1.0,
-                r#""square(1e300)" is not defined"#,
+                r#""square(1e300)" is too large"#,
             ),
         ] {
             assert_eq!(faults_of(&expr), [format!("outcome \"out\": {message}")]);

@@ -14,7 +14,7 @@ pub enum ErrorKind {
     #[error("{}", .0.join("; "))]
     Stack(Vec<String>),
     /// The text of an expression.
-    #[error("{:?}, column {}: {message}", shown(text), position + 1)]
+    #[error("{:?}, column {}: {message}", shown(text, *position), position + 1)]
     Text {
         /// The text.
         text: String,
@@ -67,12 +67,55 @@ impl fmt::Display for Error {
 
 impl std::error::Error for Error {}
 
-/// A text of any length may come in; a message stays readable.
-fn shown(text: &str) -> String {
+/// A text of any length may come in; a message stays readable: what stands around the place, which need not be near the
+/// start.
+fn shown(text: &str, position: usize) -> String {
     const LONGEST: usize = 60;
-    let mut shown: String = text.chars().take(LONGEST).collect();
-    if shown.len() < text.len() {
-        shown.push('…');
+    const BEFORE: usize = 40;
+    let length = text.chars().count();
+    if length <= LONGEST {
+        return text.to_owned();
     }
-    shown
+    let start = position.saturating_sub(BEFORE).min(length - LONGEST);
+    let part: String = text.chars().skip(start).take(LONGEST).collect();
+    let before = if start > 0 { "…" } else { "" };
+    let after = if start + LONGEST < length { "…" } else { "" };
+    format!("{before}{part}{after}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn of_a_long_text_the_place_is_shown() {
+        let message = |position| {
+            let text = format!("{}here{}", "µ".repeat(100), "x".repeat(100));
+            let message = "is wrong".to_owned();
+            Error::from(ErrorKind::Text {
+                text,
+                position,
+                message,
+            })
+            .to_string()
+        };
+        let (many, few) = ("µ".repeat(40), "x".repeat(16));
+        assert_eq!(
+            message(100),
+            format!("\"…{many}here{few}…\", column 101: is wrong")
+        );
+        assert_eq!(
+            message(0),
+            format!("\"{}…\", column 1: is wrong", "µ".repeat(60))
+        );
+        assert_eq!(
+            message(204),
+            format!("\"…{}\", column 205: is wrong", "x".repeat(60))
+        );
+    }
+
+    #[test]
+    fn an_error_is_one_word_wide() {
+        assert_eq!(size_of::<Error>(), size_of::<usize>());
+    }
 }

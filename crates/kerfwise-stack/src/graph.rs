@@ -168,7 +168,12 @@ impl Builder {
         if is_never_defined {
             // An operand that is not finite has been reported.
             if constants.iter().flatten().all(|c| c.is_finite()) {
-                fault(format!("\"{}\" is not defined", expr.brief()));
+                let why = if value.is_infinite() {
+                    "too large"
+                } else {
+                    "not defined"
+                };
+                fault(format!("\"{}\" is {why}", expr.brief()));
             }
             return self.intern(key, expr, GraphKind::Op(op), args, || None);
         }
@@ -297,7 +302,7 @@ fn hint(arg: &Expr, found: Dimension, wanted: Dimension) -> Option<String> {
     if found != Dimension::NUMBER {
         return None;
     }
-    let with_unit = Quantity::new(value.raw(), wanted);
+    let with_unit = Expr::constant(Quantity::new(value.raw(), wanted));
     Some(format!(
         "; a bare number has no unit: write \"{with_unit}\""
     ))

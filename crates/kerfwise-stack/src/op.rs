@@ -258,7 +258,9 @@ impl Op {
             Self::Neg => -a,
             Self::Abs => a.abs(),
             Self::Square => a * a,
-            Self::Powi(n) => where_true(n >= 0 || a != 0.0, float::powi(a, n)),
+            // To the power 0 everything is 1, but what is not defined stays so.
+            Self::Powi(0) => where_true(!a.is_nan(), 1.0),
+            Self::Powi(n) => where_true(n > 0 || a != 0.0, float::powi(a, n)),
             Self::Sqrt => a.sqrt(),
             Self::Exp => float::exp(a),
             Self::Ln => where_true(a > 0.0, float::ln(a)),
@@ -272,11 +274,11 @@ impl Op {
     }
 
     /// First, second and third derivative of an operation on one number, whose value there is `v`.
-    /// At a kink the mean of both sides.
+    /// At the kink of `abs` those of the right side: the mean of both would make its operand vanish.
     pub(crate) fn derivatives(self, a: f64, v: f64) -> [f64; 3] {
         match self {
             Self::Neg => [-1.0, 0.0, 0.0],
-            Self::Abs => [sign(a), 0.0, 0.0],
+            Self::Abs => [if a < 0.0 { -1.0 } else { 1.0 }, 0.0, 0.0],
             Self::Square => [2.0 * a, 2.0, 0.0],
             Self::Powi(n) => power_derivatives(a, n),
             Self::Sqrt => {
@@ -306,14 +308,14 @@ impl Op {
             Self::Atan => {
                 let first = 1.0 / (1.0 + a * a);
                 let second = -2.0 * a * first * first;
-                let third = (6.0 * a * a - 2.0) * first * first * first;
-                [first, second, third]
+                // (6 a² - 2) / (1 + a²)³, in a form whose squares of a do not overflow.
+                [first, second, 2.0 * first * first * (3.0 - 4.0 * first)]
             }
             Self::Add | Self::Sub | Self::Mul | Self::Div | Self::Min | Self::Max => [f64::NAN; 3],
         }
     }
 
-    /// First derivatives with respect to both operands. At a kink the mean of both sides.
+    /// First derivatives with respect to both operands. At the kink of `min` and `max` the mean of both sides.
     pub(crate) fn slopes(self, a: f64, b: f64, v: f64) -> [f64; 2] {
         match self {
             Self::Add => [1.0, 1.0],
@@ -384,8 +386,8 @@ impl Op {
             Self::Sub => [one, number(-1.0)],
             Self::Mul => [Some(b), Some(a)],
             Self::Div => [one.and_then(|one| one / b), -v / b],
-            Self::Min => choice(a.lo() > b.hi(), a.hi() < b.lo()),
-            Self::Max => choice(a.hi() < b.lo(), a.lo() > b.hi()),
+            Self::Min => choice(a.lo() >= b.hi(), a.hi() <= b.lo()),
+            Self::Max => choice(a.hi() <= b.lo(), a.lo() >= b.hi()),
             _ => [self.interval_slope(a, v), None],
         }
     }
@@ -393,10 +395,9 @@ impl Op {
     fn interval_slope(self, a: Interval, v: Interval) -> Option<Interval> {
         match self {
             Self::Neg => number(-1.0),
-            Self::Abs => Interval::new(
-                if a.lo() > 0.0 { 1.0 } else { -1.0 },
-                if a.hi() < 0.0 { -1.0 } else { 1.0 },
-            ),
+            Self::Abs if a.lo() >= 0.0 => number(1.0),
+            Self::Abs if a.hi() <= 0.0 => number(-1.0),
+            Self::Abs => Interval::new(-1.0, 1.0),
             Self::Square => Some(number(2.0)? * a),
             Self::Powi(0) => number(0.0),
             Self::Powi(n) => Some(number(f64::from(n))? * a.powi(n.checked_sub(1)?)?),

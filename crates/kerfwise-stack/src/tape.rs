@@ -89,13 +89,19 @@ impl Tape {
         })
     }
 
+    /// The first Rust function under an output that is not declared smooth.
+    pub(crate) fn rough_function(&self, output: usize) -> Option<&str> {
+        self.steps_of(output).find_map(|step| match step.code {
+            Code::Function(function) if !function.facts.is_smooth() => Some(function.name.as_str()),
+            _ => None,
+        })
+    }
+
     /// Whether an output has no operation with a kink in it: min, max, abs, or a function not declared smooth.
     pub(crate) fn is_smooth(&self, output: usize) -> bool {
-        self.steps_of(output).all(|step| match step.code {
-            Code::Op(op) => op.row().is_smooth,
-            Code::Sum => true,
-            Code::Function(function) => function.facts.is_smooth(),
-        })
+        let has_kink = |code: &Code| matches!(code, Code::Op(op) if !op.row().is_smooth);
+        self.rough_function(output).is_none()
+            && !self.steps_of(output).any(|step| has_kink(step.code))
     }
 
     /// Inputs, constants and instructions together.

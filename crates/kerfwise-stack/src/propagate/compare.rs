@@ -3,7 +3,8 @@
 use crate::problem::Variable;
 use crate::propagate::{
     exact::{self, Exact},
-    monte::{self, MonteCarlo, MonteCarloAnswer, MonteCarloOutcome, decimal_exponent},
+    monte::{self, MonteCarlo, MonteCarloAnswer, MonteCarloOutcome},
+    number::{decimals, fixed, shortest},
     rss::{self, RootSumOfSquares, RootSumOfSquaresAnswer},
     worst::{self, WorstCase, WorstCaseAnswer},
 };
@@ -75,7 +76,7 @@ struct Trials<'a> {
     of: &'a MonteCarloOutcome,
 }
 
-/// What sets an outcome apart from a normal one.
+/// What sets an outcome apart from the shape that root sum of squares takes it to have.
 #[derive(Clone, Copy, PartialEq)]
 enum Tails {
     None,
@@ -133,7 +134,7 @@ impl<'a> Comparison<'a> {
         sentences.extend(self.declines.iter().map(ToString::to_string));
         sentences.extend(self.worst_case_against_trials());
         sentences.extend(self.worst_case_against_chance());
-        sentences.extend(self.student_sources());
+        sentences.extend(self.few_readings());
         sentences.extend(self.assumed_shape());
         sentences.extend(self.assumed_width());
         sentences.extend(self.curvature());
@@ -162,16 +163,16 @@ impl<'a> Comparison<'a> {
             .any(|variable| matches!(variable.source.error(), Distribution::StudentT(_)))
     }
 
-    /// The chance that is to be trusted, its name, and its error.
-    fn reference_chance(&self) -> Option<(&'static str, f64, f64)> {
+    /// The chance that is to be trusted, its name, and the error of its part inside.
+    fn reference_chance(&self) -> Option<(&'static str, Chance, f64)> {
         let band = self.outcome.band()?;
         let of_trials = || {
             let (chance, error) = self.trials?.of.chance.zip(self.trials?.of.chance_error)?;
-            Some(("chance by Monte Carlo", chance.inside, error.inside))
+            Some(("chance by Monte Carlo", chance, error.inside))
         };
         self.exact.map_or_else(of_trials, |exact| {
             let chance = exact.chance(&band);
-            Some(("exact chance", chance.value.inside, chance.error))
+            Some(("exact chance", chance.value, chance.error))
         })
     }
 
@@ -221,7 +222,7 @@ impl<'a> Comparison<'a> {
     }
 
     fn worst_case_against_chance(&self) -> Option<String> {
-        let (name, inside, _) = self.reference_chance()?;
+        let (name, Chance { inside, .. }, _) = self.reference_chance()?;
         match self.worst?.fits(&self.outcome.band()?) {
             Some(true) => Some("even the worst case lies in the band".to_owned()),
             Some(false) => Some("not even the best luck lies in the band".to_owned()),
@@ -234,14 +235,29 @@ impl<'a> Comparison<'a> {
         }
     }
 
-    fn student_sources(&self) -> Vec<String> {
+    /// Root sum of squares carries how little is known of a spread as degrees of freedom; the others take the
+    /// distribution as it was given.
+    fn few_readings(&self) -> Vec<String> {
+        if self.rss.is_none() {
+            return Vec::new();
+        }
         let sentence = |variable: &Variable| {
-            let Distribution::StudentT(error) = variable.source.error() else {
-                return None;
+            let source = &variable.source;
+            let degrees = source.degrees_of_freedom();
+            let Distribution::StudentT(error) = source.error() else {
+                return degrees.is_finite().then(|| {
+                    format!(
+                        "the spread of source \"{}\" is known with {} degrees of freedom: root sum of squares counts \
+                         them, the others take the {} error as it stands",
+                        variable.name,
+                        shortest(degrees, 3),
+                        source.error().name()
+                    )
+                });
             };
-            let quantity = |raw| Quantity::new(raw, variable.source.dimension());
+            let quantity = |raw| Quantity::new(raw, source.dimension());
             let scale = shown(quantity(error.scale()), error.scale());
-            let spread = variable.source.error().standard_deviation().map_or_else(
+            let spread = source.error().standard_deviation().map_or_else(
                 || "which has no standard deviation".to_owned(),
                 |sd| format!("whose standard deviation is {}", shown(quantity(sd), sd)),
             );
@@ -249,20 +265,17 @@ impl<'a> Comparison<'a> {
                 "source \"{}\" is a Student t: root sum of squares counts its scale {scale} with {} degrees of freedom, \
                  the others its whole distribution, {spread}",
                 variable.name,
-                rounded(error.degrees_of_freedom(), 3)
+                shortest(error.degrees_of_freedom(), 3)
             ))
         };
-        if self.rss.is_none() {
-            return Vec::new();
-        }
         self.variables().filter_map(sentence).collect()
     }
 
     fn assumed_shape(&self) -> Option<String> {
         let rss = self.rss?;
         let assumed: Chance = rss.chance?;
-        let (name, inside, error) = self.reference_chance()?;
-        let difference = inside - assumed.inside;
+        let (name, reference, error) = self.reference_chance()?;
+        let difference = reference.inside - assumed.inside;
         if difference.abs() < SMALL_CHANCE || difference.abs() < LOUD * error {
             return None;
         }
@@ -273,10 +286,10 @@ impl<'a> Comparison<'a> {
         Some(format!(
             "root sum of squares assumes a {shape} outcome and finds a chance of {}; the {name} is {}, {} points {}{}",
             percent(assumed.inside),
-            percent(inside),
-            rounded(100.0 * difference.abs(), 2),
+            percent(reference.inside),
+            shortest(100.0 * difference.abs(), 2),
             if difference > 0.0 { "higher" } else { "lower" },
-            self.because(rss, self.tails_behind(rss, difference))
+            self.because(rss, self.tails_behind(rss, assumed, reference))
         ))
     }
 
@@ -286,7 +299,9 @@ impl<'a> Comparison<'a> {
         let width = interval.upper.raw() - interval.lower.raw();
         let assumed = 2.0 * rss.expanded_uncertainty.raw();
         let difference = assumed - width;
+        // Where the slopes see no spread at all, the doubts say so.
         if width <= 0.0
+            || assumed <= 0.0
             || difference.abs() < 2.0 * SMALL_PART * width
             || difference.abs() < LOUD * error
         {
@@ -294,8 +309,8 @@ impl<'a> Comparison<'a> {
         }
         Some(format!(
             "the {} % interval of root sum of squares is {} % {} than {name} ({} against {} wide){}",
-            rounded(100.0 * self.level, 4),
-            rounded(100.0 * difference.abs() / width, 2),
+            shortest(100.0 * self.level, 4),
+            shortest(100.0 * difference.abs() / width, 2),
             if difference > 0.0 {
                 "wider"
             } else {
@@ -314,55 +329,84 @@ impl<'a> Comparison<'a> {
         ))
     }
 
-    /// ": "kerf" (rectangular, 85 % of the variance) has no tails": what explains the difference, of up to three sources.
+    /// ": "kerf" (rectangular, 85 % of the variance) has no tails": what explains the difference, of up to three sources;
+    /// curvature first, where it shows.
     fn because(&self, rss: &RootSumOfSquaresAnswer, tails: Option<Tails>) -> String {
-        if self.outcome.stack.problem.affine[self.outcome.index].is_err() {
-            return ": the stack is not a plain sum of its errors".to_owned();
+        const CURVED: &str = "the stack is not a plain sum of its errors";
+        let is_curved = !self.outcome.is_affine();
+        let mut causes: Vec<String> = Vec::new();
+        if is_curved && (self.trials.is_none() || !self.curvature().is_empty()) {
+            causes.push(CURVED.to_owned());
         }
-        let of_line = |line: &rss::BudgetLine| {
-            let variable = self
-                .variables()
-                .find(|variable| variable.name == line.name)?;
-            let law = variable.source.error();
-            let (lower, upper) = law.support();
-            let is_bounded = lower.is_finite() && upper.is_finite();
-            let (what, least_share) = match law {
-                Distribution::Normal(_) | Distribution::Point(_) => return None,
-                Distribution::StudentT(_) if tails == Some(Tails::Long) => ("has long tails", 0.01),
-                Distribution::StudentT(_) => return None,
-                law if law.centre_of_symmetry().is_none() => ("is lopsided", 0.1),
-                _ if is_bounded && tails == Some(Tails::None) => ("has no tails", 0.1),
-                _ => return None,
-            };
-            let share = rounded(100.0 * line.share, 2);
-            (line.share >= least_share).then(|| {
-                format!(
-                    "\"{}\" ({}, {share} % of the variance) {what}",
-                    line.name,
-                    law.name()
-                )
-            })
-        };
-        let shapes: Vec<String> = rss.budget.iter().filter_map(of_line).take(3).collect();
-        if shapes.is_empty() {
+        let shapes = rss.budget.iter().filter_map(|line| self.shape(line, tails));
+        causes.extend(shapes.take(3));
+        if causes.is_empty() && is_curved {
+            causes.push(CURVED.to_owned());
+        }
+        if causes.is_empty() {
             String::new()
         } else {
-            format!(": {}", shapes.join(", "))
+            format!(": {}", causes.join(", "))
         }
     }
 
-    /// Which tails lead to a chance that differs like this. Far out the outcome lies less often beyond a limit than a
-    /// normal one when it has no tails; but nearer than about 1.7 standard deviations more often, since what is missing
-    /// in the tails sits on the shoulders.
-    fn tails_behind(&self, rss: &RootSumOfSquaresAnswer, difference: f64) -> Option<Tails> {
+    /// What about a source leads to such tails, if anything.
+    fn shape(&self, line: &rss::BudgetLine, tails: Option<Tails>) -> Option<String> {
+        let variable = self
+            .variables()
+            .find(|variable| variable.name == line.name)?;
+        let law = variable.source.error();
+        let (lower, upper) = law.support();
+        let is_bounded = lower.is_finite() && upper.is_finite();
+        let is_wide_in_rss = tails == Some(Tails::None);
+        let (what, least_share) = match law {
+            Distribution::Point(_) => return None,
+            Distribution::StudentT(_) if tails == Some(Tails::Long) => ("has long tails", 0.01),
+            Distribution::StudentT(_) => return None,
+            _ if is_wide_in_rss && line.degrees_of_freedom.is_finite() => {
+                ("is counted with its degrees of freedom", 0.1)
+            }
+            Distribution::Normal(_) => return None,
+            law if law.centre_of_symmetry().is_none() => ("is lopsided", 0.1),
+            _ if is_bounded && is_wide_in_rss => ("has no tails", 0.1),
+            _ => return None,
+        };
+        let share = shortest(100.0 * line.share, 2);
+        (line.share >= least_share).then(|| {
+            format!(
+                "\"{}\" ({}, {share} % of the variance) {what}",
+                line.name,
+                law.name()
+            )
+        })
+    }
+
+    /// Which tails lead to a chance that differs like this, seen at the limit where it differs most. Far out the outcome
+    /// lies less often beyond a limit than a normal one when it has no tails; nearer more often, since what is missing in
+    /// the tails sits on the shoulders. The tails of a normal law and of one of the same spread cross at 1.77 standard
+    /// deviations for a triangle, at 1.50 for a rectangle, at 1.36 for an arcsine. Between those none is named, but for more
+    /// beyond a limit nearer than 1.5: a rectangle and a triangle do that, an arcsine does not.
+    fn tails_behind(
+        &self,
+        rss: &RootSumOfSquaresAnswer,
+        assumed: Chance,
+        reference: Chance,
+    ) -> Option<Tails> {
         let (lower, upper) = self.outcome.band()?.raw();
         let (y, u) = (rss.estimate.raw(), rss.standard_uncertainty.raw());
-        let nearer = (y - lower).min(upper - y) / u;
-        let is_higher = difference > 0.0;
-        if nearer > 2.0 {
-            Some(if is_higher { Tails::None } else { Tails::Long })
-        } else if nearer < 1.6 {
-            Some(if is_higher { Tails::Long } else { Tails::None })
+        let below = reference.below - assumed.below;
+        let above = reference.above - assumed.above;
+        let (more_beyond, limit) = if below.abs() > above.abs() {
+            (below, (y - lower) / u)
+        } else {
+            (above, (upper - y) / u)
+        };
+        let is_more = more_beyond > 0.0;
+        let nearer_than = if is_more { 1.5 } else { 1.35 };
+        if limit > 1.8 {
+            Some(if is_more { Tails::Long } else { Tails::None })
+        } else if (0.0..nearer_than).contains(&limit) {
+            Some(if is_more { Tails::None } else { Tails::Long })
         } else {
             None
         }
@@ -373,7 +417,7 @@ impl<'a> Comparison<'a> {
         let (Some(rss), Some(trials)) = (self.rss, self.trials) else {
             return Vec::new();
         };
-        if self.outcome.stack.problem.affine[self.outcome.index].is_ok() {
+        if self.outcome.is_affine() {
             return Vec::new();
         }
         let (mean, sd) = (trials.of.mean, trials.of.standard_deviation);
@@ -393,7 +437,7 @@ impl<'a> Comparison<'a> {
                 show(rss.estimate)
             ));
         }
-        // A Student t is counted by its scale, which is another matter.
+        // A Student t is counted by its scale, which is another matter; where the slopes see nothing, the doubts say so.
         let excess = sd.value.raw() - rss.standard_uncertainty.raw();
         if matters(excess, sd.error) && !self.has_student_sources() {
             sentences.push(format!(
@@ -413,7 +457,7 @@ impl<'a> Comparison<'a> {
         let (what, score) = scores
             .into_iter()
             .reduce(|most, other| if other.1 > most.1 { other } else { most })?;
-        let score_text = rounded(score, 2);
+        let score_text = shortest(score, 2);
         let is_wrong = score > LOUD;
         let sentence = if is_wrong {
             format!(
@@ -514,32 +558,19 @@ fn prefixed<'a>(prefix: &'a str, sentences: &'a [String]) -> impl Iterator<Item 
 
 /// A quantity to two significant digits of something of the size of its uncertainty.
 fn shown(quantity: Quantity, size: f64) -> String {
-    format!("{quantity:.*}", decimals(size, 2))
-}
-
-/// A plain number to so many significant digits, without needless zeros.
-fn rounded(x: f64, digits: u32) -> String {
-    let text = format!("{x:.*}", decimals(x, digits));
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    let number = if size > 0.0 {
+        fixed(quantity.raw(), decimals(size, 2))
     } else {
-        text
-    }
+        shortest(quantity.raw(), 9)
+    };
+    let unit = quantity.dimension().raw_unit();
+    format!("{number} {unit}").trim_end().to_owned()
 }
 
 /// A chance in percent, with two significant digits of what is missing to 0 or to 100.
 fn percent(chance: f64) -> String {
     let smaller = 100.0 * chance.min(1.0 - chance);
     format!("{:.*} %", decimals(smaller, 2).clamp(1, 10), 100.0 * chance)
-}
-
-fn decimals(size: f64, digits: u32) -> usize {
-    if size.abs() > 0.0 && size.is_finite() {
-        let least = decimal_exponent(size.abs(), digits) - digits.cast_signed() + 1;
-        usize::try_from(-least).unwrap_or(0).min(20)
-    } else {
-        0
-    }
 }
 
 /// 200,000.
@@ -556,200 +587,4 @@ fn grouped(n: u64) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::{Expr, Stack};
-    use kerfwise_source::{LengthUnits, Source, SourceBuilder};
-
-    fn built(source: SourceBuilder) -> Expr {
-        Expr::source(&source.build().expect("a valid source"))
-    }
-
-    fn compared(expr: &Expr, half_width_in_thou: f64) -> (OutcomeSideBySide, String) {
-        let band = Band::within(half_width_in_thou.thou()).expect("a valid band");
-        let stack = Stack::builder()
-            .outcome("fit", expr, band)
-            .build()
-            .expect("a valid stack");
-        let mut sides = run(&stack, &MonteCarlo::new());
-        let outcome = sides.outcomes.swap_remove(0);
-        let text = outcome.differences.join("\n");
-        (outcome, text)
-    }
-
-    #[test]
-    fn numbers_are_shown_as_people_write_them() {
-        assert_eq!(shown(0.01234.inch().into(), 0.0017), "0.0123 in");
-        assert_eq!(shown(0.01234.inch().into(), 12.0), "0 in");
-        assert_eq!(rounded(0.4213, 2), "0.42");
-        assert_eq!(rounded(4.0, 3), "4");
-        assert_eq!(rounded(120.0, 2), "120");
-        assert_eq!(percent(0.996_73), "99.67 %");
-        assert_eq!(percent(0.5), "50.0 %");
-        assert_eq!(percent(1.0), "100.0 %");
-        assert_eq!(grouped(200_000), "200,000");
-        assert_eq!(grouped(1_234), "1,234");
-        assert_eq!(grouped(7), "7");
-    }
-
-    #[test]
-    fn many_bounded_errors_never_meet_at_their_limits() {
-        let names = ["a", "b", "c", "d", "e", "f", "g", "h"];
-        let sum = names.map(|name| built(Source::new(name, 0.inch()).rectangular(1.thou())));
-        let sum = sum
-            .into_iter()
-            .reduce(|sum, term| sum + term)
-            .expect("eight terms");
-        let (sides, text) = compared(&sum, 5.0);
-        // ±8 thou by hand; the exact chance of ±5 by trials of the sum: about 0.2 % are outside.
-        assert!(
-            text.contains("worst case goes from -0.0080 in to 0.0080 in: all errors at their limits at once, which 200,000 trials never saw"),
-            "{text}"
-        );
-        assert!(
-            text.contains("worst case says that the band can be missed"),
-            "{text}"
-        );
-        assert!(text.contains("Monte Carlo agrees with exact"), "{text}");
-        assert!(
-            !text.contains("declines") && !text.contains("DISAGREE"),
-            "{text}"
-        );
-        assert!(sides.exact.is_ok());
-    }
-
-    #[test]
-    fn a_rectangle_is_not_normal() {
-        // One rectangle of ±6 thou, band ±5: 5/6 exactly; as a normal of sd 6/√3 thou, Φ(±5√3/6) = 85.11 %.
-        let (_, text) = compared(
-            &built(Source::new("seat", 0.inch()).rectangular(6.thou())),
-            5.0,
-        );
-        assert!(
-            text.contains(
-                "root sum of squares assumes a normal outcome and finds a chance of 85.1 %; the exact chance is \
-                 83.3 %, 1.8 points lower: \"seat\" (rectangular, 100 % of the variance) has no tails"
-            ),
-            "{text}"
-        );
-        assert!(
-            text.contains(
-                "the 95 % interval of root sum of squares is 19 % wider than the exact one"
-            ),
-            "{text}"
-        );
-        assert!(
-            text.contains("root sum of squares should be doubted"),
-            "{text}"
-        );
-    }
-
-    #[test]
-    fn a_disagreement_is_said_loudly_and_first() {
-        let seat = built(Source::new("seat", 0.inch()).rectangular(6.thou()));
-        let band = Band::within(5.thou()).expect("a valid band");
-        let stack = Stack::builder()
-            .outcome("fit", &seat, band)
-            .build()
-            .expect("a valid stack");
-        let outcome = stack.outcome("fit").expect("its only outcome");
-        let mut sides = run(&stack, &MonteCarlo::new());
-        // No fault is at hand, so one is made: 5/6 with a standard error of 0.00083, moved by ten of them.
-        if let Ok(answer) = &mut sides.monte_carlo {
-            let chance = answer.outcomes[0].chance.as_mut().expect("it has a band");
-            chance.inside = 5.0 / 6.0 + 0.0083;
-        }
-        let sentences =
-            Comparison::new(outcome, 0.95, &sides.outcomes[0], &sides.monte_carlo).sentences();
-        assert_eq!(
-            sentences[0],
-            "EXACT AND MONTE CARLO DISAGREE: the chance of the band differs by 10 standard errors of the trials, which \
-             chance does not explain; trust neither"
-        );
-    }
-
-    #[test]
-    fn few_readings_are_counted_in_two_ways() {
-        let t = built(
-            Source::new("mortise", 0.inch())
-                .student_t(1.thou(), 4.0)
-                .limits_at_sd(3.0),
-        );
-        let (_, text) = compared(&t, 5.0);
-        // √(4/2) = 1.414 thou.
-        assert!(
-            text.contains(
-                "source \"mortise\" is a Student t: root sum of squares counts its scale 0.0010 in with 4 degrees of \
-                 freedom, the others its whole distribution, whose standard deviation is 0.0014 in"
-            ),
-            "{text}"
-        );
-        assert!(
-            text.contains("Monte Carlo: source \"mortise\" (Student t) has no fourth moment"),
-            "{text}"
-        );
-    }
-
-    #[test]
-    fn the_reason_given_is_one_that_explains() {
-        // Rectangles narrow the outcome, but it is wider than root sum of squares finds: for the Student t, that is.
-        let mortise = built(Source::new("mortise", 0.inch()).student_t(1.thou(), 3.0));
-        let seat = built(Source::new("seat", 0.inch()).rectangular(2.thou()));
-        let (_, text) = compared(&(mortise + seat), 9.0);
-        let width = text
-            .lines()
-            .find(|line| line.contains("interval of root sum of squares"));
-        let chance = text
-            .lines()
-            .find(|line| line.contains("assumes a Student t outcome"));
-        for line in [width, chance] {
-            let line = line.unwrap_or_else(|| panic!("{text}"));
-            assert!(
-                line.contains("\"mortise\" (Student t, 43 % of the variance) has long tails"),
-                "{line}"
-            );
-            assert!(!line.contains("seat"), "{line}");
-        }
-    }
-
-    #[test]
-    fn a_kink_is_explained() {
-        // |x| for x in N(0, 3 thou): mean 3·√(2/π) = 2.4 thou above the outcome at the estimate.
-        let (_, text) = compared(
-            &built(Source::new("x", 0.inch()).normal(3.thou())).abs(),
-            5.0,
-        );
-        assert!(text.contains("exact declines"), "{text}");
-        assert!(text.contains("worst case declines"), "{text}");
-        assert!(text.contains("the stack is not a plain sum"), "{text}");
-        assert!(
-            text.contains("is 0.0024 in above the outcome at the estimates, 0.0000 in"),
-            "{text}"
-        );
-        assert!(text.contains("kink"), "{text}");
-    }
-
-    #[test]
-    fn limits_that_errors_go_beyond_are_told() {
-        let (_, text) = compared(
-            &built(
-                Source::new("x", 0.inch())
-                    .normal(1.thou())
-                    .limits_at_sd(2.0),
-            ),
-            9.0,
-        );
-        assert!(
-            text.contains("errors go beyond the limits stated for them"),
-            "{text}"
-        );
-        assert!(
-            text.contains("even the worst case lies in the band"),
-            "{text}"
-        );
-        assert!(
-            !text.contains("root sum of squares"),
-            "a normal outcome is what it assumes: {text}"
-        );
-    }
-}
+mod tests;

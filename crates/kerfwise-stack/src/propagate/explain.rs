@@ -1,17 +1,26 @@
 //! The working of an outcome, written out as on a board.
 
-use crate::{BudgetLine, Decline, Outcome, RootSumOfSquares, RootSumOfSquaresAnswer};
+use super::number::{decimals, fixed, shortest, significant};
+use crate::{
+    BudgetLine, Decline, Extreme, Outcome, RootSumOfSquares, RootSumOfSquaresAnswer, WorstCase,
+};
 use kerfwise_source::{Dimension, Quantity};
 use std::f64::consts::PI;
 
 /// Sentences are broken before this many characters.
 const LONGEST_LINE: usize = 72;
+/// Digits of a coefficient, and of a limit that somebody wrote.
+const COEFFICIENT_DIGITS: usize = 6;
+const LIMIT_DIGITS: usize = 9;
+/// Boxes that the search for a worst case may split; enough for a few sources, and done in a blink.
+const BOXES: usize = 2_000;
 
 impl Outcome<'_> {
     /// The working, line by line: the algebra, the value at the estimates, sensitivity times standard uncertainty of
-    /// each source, their squares, the sum and its root (JCGM 100, 5.1.2); for a plain sum the worst case; with a band
-    /// the chance that it fits. Results have two significant digits of the uncertainty, the working one more. Where the
-    /// law of propagation declines, its reasons stand instead.
+    /// each source, their squares, the sum and its root (JCGM 100, 5.1.2, with correlations 5.2.2); the worst case; with a
+    /// band the chance that it fits; what was assumed, and reasons to doubt it. Values have two significant digits of
+    /// their uncertainty, the working one more, limits all of theirs. Where the law of propagation declines, its reasons
+    /// stand instead.
     ///
     /// ```
     /// use kerfwise_source::{LengthUnits, Source};
@@ -37,7 +46,7 @@ impl Outcome<'_> {
     ///   travel   1 x 1.20 thou  =  1.20 thou   1.44
     ///   kerf    -1 x 0.500 thou = -0.500 thou  0.250
     ///   the squares add up to 1.69 thou²
-    ///   the root of that is u = 1.3 thou
+    ///   the root of that is u = 1.30 thou
     ///
     /// Worst case: sensitivity times half the limits, added
     ///   travel   1 x 2.40 thou = 2.40 thou
@@ -47,8 +56,8 @@ impl Outcome<'_> {
     ///
     /// Chance of the band, 0.3724 in to 0.3776 in
     ///   the outcome is taken as normal
-    ///   lower limit: (0.3724 in - 0.3750 in) / u = -2.00
-    ///   upper limit: (0.3776 in - 0.3750 in) / u = 2.00
+    ///   lower limit: (0.3724 in - 0.37500 in) / u = -2.00
+    ///   upper limit: (0.3776 in - 0.37500 in) / u = 2.00
     ///   below 2.3 %, inside 95.4 %, above 2.3 %
     /// "
     /// );
@@ -63,7 +72,13 @@ impl Outcome<'_> {
                 squares(&mut board, *self, &answer);
                 worst_case(&mut board, *self);
                 chance(&mut board, *self, &answer);
-                doubts(&mut board, &answer);
+                // The first, the shape, stands with the chance.
+                listed(
+                    &mut board,
+                    "Assumed",
+                    answer.assumptions.get(1..).unwrap_or(&[]),
+                );
+                listed(&mut board, "Reasons to doubt this", &answer.doubts);
             }
             Err(decline) => {
                 declined(&mut board, &decline);
@@ -102,17 +117,15 @@ fn sentence(board: &mut String, text: &str) {
 }
 
 fn declined(board: &mut String, decline: &Decline) {
-    section(board, &format!("No {}, because", decline.propagation()));
-    for reason in decline.reasons() {
-        sentence(board, reason);
-    }
+    let heading = format!("No {}, because", decline.propagation());
+    listed(board, &heading, decline.reasons());
 }
 
-fn doubts(board: &mut String, answer: &RootSumOfSquaresAnswer) {
-    if !answer.doubts.is_empty() {
-        section(board, "Reasons to doubt this");
-        for doubt in &answer.doubts {
-            sentence(board, doubt);
+fn listed(board: &mut String, heading: &str, sentences: &[String]) {
+    if !sentences.is_empty() {
+        section(board, heading);
+        for text in sentences {
+            sentence(board, text);
         }
     }
 }
@@ -138,83 +151,82 @@ fn at_the_estimates(board: &mut String, outcome: Outcome<'_>, answer: &RootSumOf
 
 fn squares(board: &mut String, outcome: Outcome<'_>, answer: &RootSumOfSquaresAnswer) {
     section(board, "Sensitivity times standard uncertainty, squared");
+    if !outcome.is_affine() {
+        sentence(
+            board,
+            "(a sensitivity is the slope of the outcome at the estimates)",
+        );
+    }
     let unit = Unit::of_spread(outcome.dimension());
     let square = |x: f64| significant(x * unit.per_raw * (x * unit.per_raw), 3);
-    let mut rows: Vec<[String; 4]> = answer
-        .budget
-        .iter()
-        .map(|l| {
-            [
-                l.name.clone(),
-                format!("{} x {}", sensitivity(l), spread(l.standard_uncertainty, 3)),
-                spread(l.contribution, 3),
-                square(l.contribution.raw()),
-            ]
-        })
-        .collect();
+    let row = |l: &BudgetLine| {
+        [
+            l.name.clone(),
+            format!("{} x {}", sensitivity(l), spread(l.standard_uncertainty, 3)),
+            spread(l.contribution, 3),
+            square(l.contribution.raw()),
+        ]
+    };
+    let mut rows: Vec<[String; 4]> = answer.budget.iter().map(row).collect();
     align_signs(&mut rows, 1);
     align_signs(&mut rows, 2);
     put_equals(&mut rows, 2);
     table(board, &rows);
-    covariances(board, outcome, answer, &unit);
+    let products = covariances(outcome, answer, &unit);
+    for product in &products {
+        line(board, product);
+    }
+    let what = if products.is_empty() {
+        "the squares add up to"
+    } else {
+        "squares and products add up to"
+    };
     let u = answer.standard_uncertainty;
     line(
         board,
-        &format!(
-            "the squares add up to {} {}",
-            square(u.raw()),
-            unit.squared()
-        ),
+        &format!("{what} {} {}", square(u.raw()), unit.squared()),
     );
-    line(board, &format!("the root of that is u = {}", spread(u, 2)));
+    line(board, &format!("the root of that is u = {}", spread(u, 3)));
 }
 
 /// Twice the product of each correlated pair.
-fn covariances(
-    board: &mut String,
-    outcome: Outcome<'_>,
-    answer: &RootSumOfSquaresAnswer,
-    unit: &Unit,
-) {
+fn covariances(outcome: Outcome<'_>, answer: &RootSumOfSquaresAnswer, unit: &Unit) -> Vec<String> {
     let problem = &outcome.stack.problem;
-    if problem.correlation.is_none() {
-        return;
-    }
-    let index = |name: &str| problem.variables.iter().position(|v| v.name == name);
-    for (k, b) in answer.budget.iter().enumerate() {
-        for a in &answer.budget[..k] {
-            let (Some(i), Some(j)) = (index(&a.name), index(&b.name)) else {
-                continue;
-            };
-            let r = problem.correlation(i, j);
-            if r.abs() > 0.0 {
-                let of = |l: &BudgetLine| l.contribution.raw() * unit.per_raw;
-                line(
-                    board,
-                    &format!(
+    let named = |i: usize| {
+        let name = &problem.variables[i].name;
+        answer.budget.iter().find(|line| line.name == *name)
+    };
+    let part = |l: &BudgetLine| l.contribution.raw() * unit.per_raw;
+    let mut products = Vec::new();
+    for group in problem.correlated_groups() {
+        let lines: Vec<(usize, &BudgetLine)> = group
+            .into_iter()
+            .filter_map(|i| Some((i, named(i)?)))
+            .collect();
+        for (k, &(j, b)) in lines.iter().enumerate() {
+            for &(i, a) in &lines[..k] {
+                let r = problem.correlation(i, j);
+                if r.abs() > 0.0 {
+                    products.push(format!(
                         "{} with {}: 2 x {} x {} x {} = {}",
                         a.name,
                         b.name,
-                        shortest(r),
-                        significant(of(a), 3),
-                        significant(of(b), 3),
-                        significant(2.0 * r * of(a) * of(b), 3)
-                    ),
-                );
+                        in_brackets(&shortest(r, COEFFICIENT_DIGITS)),
+                        in_brackets(&significant(part(a), 3)),
+                        in_brackets(&significant(part(b), 3)),
+                        significant(2.0 * r * part(a) * part(b), 3)
+                    ));
+                }
             }
         }
     }
+    products
 }
 
 fn worst_case(board: &mut String, outcome: Outcome<'_>) {
     let problem = &outcome.stack.problem;
     let Ok(affine) = &problem.affine[outcome.index] else {
-        section(board, "Worst case");
-        sentence(
-            board,
-            "no plain sum, so its limits do not just add: ask for the worst case",
-        );
-        return;
+        return searched_worst_case(board, outcome);
     };
     let dimension = outcome.dimension();
     let (mut rows, mut middle, mut half) = (Vec::new(), affine.constant, 0.0);
@@ -229,26 +241,21 @@ fn worst_case(board: &mut String, outcome: Outcome<'_>) {
         let part = Quantity::new(c.abs() * half_width.raw(), dimension);
         middle += c * (0.5 * from + 0.5 * to);
         half += part.raw();
-        rows.push((
-            part.raw(),
-            [
-                variable.name.clone(),
-                format!(
-                    "{} x {}",
-                    coefficient(c, dimension, variable.source.dimension()),
-                    spread(half_width, 3)
-                ),
-                spread(part, 3),
-            ],
-        ));
+        let c = coefficient(c, dimension, variable.source.dimension());
+        let row = [
+            variable.name.clone(),
+            format!("{c} x {}", spread(half_width, 3)),
+            spread(part, 3),
+        ];
+        rows.push((part.raw(), row));
     }
-    if !without.is_empty() {
+    if let [first, others @ ..] = &without[..] {
         section(board, "Worst case");
-        sentence(
+        let have = if others.is_empty() { "has" } else { "have" };
+        return sentence(
             board,
-            &format!("none, since without limits are {}", without.join(", ")),
+            &format!("none: {} {have} no limits", and(first, others)),
         );
-        return;
     }
     section(
         board,
@@ -271,12 +278,74 @@ fn worst_case(board: &mut String, outcome: Outcome<'_>) {
     );
 }
 
+/// Of an outcome that is no plain sum.
+fn searched_worst_case(board: &mut String, outcome: Outcome<'_>) {
+    section(board, "Worst case");
+    let range = match outcome.worst_case(WorstCase::new().boxes(BOXES)) {
+        Ok(range) => range,
+        Err(decline) => {
+            for reason in decline.reasons() {
+                sentence(board, &format!("none: {reason}"));
+            }
+            return;
+        }
+    };
+    sentence(
+        board,
+        "no plain sum, so its limits do not just add: searched over all values within them",
+    );
+    let width = range.upper.bound.raw() - range.lower.bound.raw();
+    for (name, end) in [("least", &range.lower), ("greatest", &range.upper)] {
+        sentence(
+            board,
+            &format!("{name} {}, at {}", value(end.attained, width), place(end)),
+        );
+    }
+    if !range.is_tight {
+        let (lower, upper) = (range.lower.bound, range.upper.bound);
+        let (lower, upper) = (value(lower, width), value(upper, width));
+        sentence(
+            board,
+            &format!(
+                "the search was ended early: it may go on, but never beyond {lower} and {upper}"
+            ),
+        );
+    }
+}
+
+/// "depth = 1.49 in, tilt = 0.5 deg".
+fn place(end: &Extreme) -> String {
+    let show = |x: &Quantity| {
+        let unit = Unit::of_value(x.dimension());
+        unit.after(&shortest(x.raw() * unit.per_raw, COEFFICIENT_DIGITS))
+    };
+    let places: Vec<String> = end
+        .at
+        .iter()
+        .map(|(name, x)| format!("{name} = {}", show(x)))
+        .collect();
+    places.join(", ")
+}
+
+/// "a", "a and b", "a, b and c".
+fn and(first: &str, others: &[&str]) -> String {
+    match others {
+        [] => first.to_owned(),
+        [middle @ .., last] => {
+            let mut names = vec![first];
+            names.extend(middle);
+            format!("{} and {last}", names.join(", "))
+        }
+    }
+}
+
 fn chance(board: &mut String, outcome: Outcome<'_>, answer: &RootSumOfSquaresAnswer) {
     let (Some(band), Some(chance)) = (outcome.band(), answer.chance) else {
         return;
     };
     let u = answer.standard_uncertainty.raw();
-    let show = |x: Quantity| value(x, u);
+    let unit = Unit::of_value(outcome.dimension());
+    let show = |x: Quantity| unit.after(&shortest(x.raw() * unit.per_raw, LIMIT_DIGITS));
     let limits = match (band.lower(), band.upper()) {
         (Some(a), Some(b)) => format!("{} to {}", show(a), show(b)),
         (Some(a), None) => format!("at least {}", show(a)),
@@ -288,13 +357,14 @@ fn chance(board: &mut String, outcome: Outcome<'_>, answer: &RootSumOfSquaresAns
         if let Some(shape) = answer.assumptions.first() {
             sentence(board, shape);
         }
+        let estimate = in_brackets(&with_digits(answer.estimate, u, 3));
         for (name, limit) in [("lower", band.lower()), ("upper", band.upper())] {
             if let Some(limit) = limit {
                 let z = (limit.raw() - answer.estimate.raw()) / u;
-                let (limit, estimate) = (show(limit), in_brackets(&show(answer.estimate)));
+                let (limit, z) = (show(limit), fixed(z, 2));
                 line(
                     board,
-                    &format!("{name} limit: ({limit} - {estimate}) / u = {}", fixed(z, 2)),
+                    &format!("{name} limit: ({limit} - {estimate}) / u = {z}"),
                 );
             }
         }
@@ -377,12 +447,16 @@ impl Unit {
 
 /// A value with the decimals that two digits of its uncertainty have.
 fn value(x: Quantity, uncertainty: f64) -> String {
+    with_digits(x, uncertainty, 2)
+}
+
+fn with_digits(x: Quantity, uncertainty: f64, digits: usize) -> String {
     let unit = Unit::of_value(x.dimension());
     let shown = x.raw() * unit.per_raw;
     unit.after(&if uncertainty > 0.0 {
-        fixed(shown, decimals(uncertainty * unit.per_raw, 2))
+        fixed(shown, decimals(uncertainty * unit.per_raw, digits))
     } else {
-        shortest(shown)
+        shortest(shown, LIMIT_DIGITS)
     })
 }
 
@@ -403,60 +477,29 @@ fn sensitivity(line: &BudgetLine) -> String {
 /// A coefficient in the units in which differences of outcome and source are written.
 fn coefficient(c: f64, outcome: Dimension, source: Dimension) -> String {
     let (above, below) = (Unit::of_spread(outcome), Unit::of_spread(source));
-    let number = shortest(c / below.per_raw * above.per_raw);
+    let number = shortest(c / below.per_raw * above.per_raw, COEFFICIENT_DIGITS);
     if outcome == source {
-        number
-    } else if below.name.is_empty() {
-        above.after(&number)
+        return number;
+    }
+    let unit = match (above.name.as_str(), below.name.as_str()) {
+        (above, "") => above.to_owned(),
+        // Per something below the line is times that something.
+        ("", below) if below.starts_with('/') => below[1..].replace('/', "·"),
+        (above, below) if below.starts_with('/') => {
+            format!("{above}·{}", below[1..].replace('/', "·"))
+        }
+        ("", below) => format!("1/{}", in_one(below)),
+        (above, below) => format!("{above}/{}", in_one(below)),
+    };
+    format!("{number} {unit}").trim_end().to_owned()
+}
+
+/// A product of units in brackets, as a divisor needs it.
+fn in_one(unit: &str) -> String {
+    if unit.contains(['/', '·']) {
+        format!("({unit})")
     } else {
-        let above = if above.name.is_empty() {
-            "1"
-        } else {
-            &above.name
-        };
-        format!("{number} {above}/{}", below.name)
-    }
-}
-
-/// Decimals that show so many significant digits.
-fn decimals(x: f64, digits: usize) -> usize {
-    // The exponent after rounding: 0.0996 has two digits as 0.10, so its exponent is -1.
-    let text = format!("{:.*e}", digits.saturating_sub(1), x.abs());
-    let exponent: i64 = text
-        .split_once('e')
-        .and_then(|(_, exponent)| exponent.parse().ok())
-        .unwrap_or(0);
-    let wanted = digits as i64 - 1 - exponent;
-    usize::try_from(wanted.clamp(0, 12)).unwrap_or(0)
-}
-
-fn significant(x: f64, digits: usize) -> String {
-    if x.abs() > 0.0 && !(1e-9..1e9).contains(&x.abs()) {
-        return format!("{:.*e}", digits.saturating_sub(1), x);
-    }
-    if x.abs() > 0.0 {
-        fixed(x, decimals(x, digits))
-    } else {
-        "0".to_owned()
-    }
-}
-
-/// Up to six significant digits, without zeros at the end.
-fn shortest(x: f64) -> String {
-    let text = significant(x, 6);
-    if text.contains('.') && !text.contains('e') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
-}
-
-/// With so many decimals, and no minus before a zero.
-fn fixed(x: f64, decimals: usize) -> String {
-    let text = format!("{x:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(zero) if zero.chars().all(|c| c == '0' || c == '.') => zero.to_owned(),
-        _ => text,
+        unit.to_owned()
     }
 }
 
@@ -500,7 +543,6 @@ fn table<const N: usize>(board: &mut String, rows: &[[String; N]]) {
 
 #[cfg(test)]
 mod tests {
-    use super::{fixed, shortest, significant};
     use crate::{Band, Expr, Stack, StackBuilder};
     use kerfwise_source::{AngleUnits, Distribution, LengthUnits, Source};
 
@@ -543,20 +585,25 @@ At the estimates
   step   0.0052 in
 
 Sensitivity times standard uncertainty, squared
+  (a sensitivity is the slope of the outcome at the estimates)
   tilt   26.1798 thou/deg x 0.0500 deg = 1.31 thou    1.71
   seat   2 x 0.346 thou                = 0.693 thou   0.480
   depth  0.00349065 x 5.77 thou        = 0.0202 thou  0.000406
-  seat with depth: 2 x 0.25 x 0.693 x 0.0202 = 0.00698
-  the squares add up to 2.20 thou²
-  the root of that is u = 1.5 thou
+  depth with seat: 2 x 0.25 x 0.0202 x 0.693 = 0.00698
+  squares and products add up to 2.20 thou²
+  the root of that is u = 1.48 thou
 
 Worst case
-  no plain sum, so its limits do not just add: ask for the worst case
+  none: source \"tilt\" has no limits: state limits, or say how many
+    standard deviations to take for sources without
 
-Chance of the band, at most 0.0080 in
+Chance of the band, at most 0.008 in
   the outcome is taken as normal
-  upper limit: (0.0080 in - 0.0052 in) / u = 1.86
+  upper limit: (0.008 in - 0.00524 in) / u = 1.86
   inside 96.9 %, above 3.1 %
+
+Assumed
+  the outcome is taken as straight in its sources about their estimates
 "
         );
     }
@@ -568,8 +615,8 @@ Chance of the band, at most 0.0080 in
         let text = explained(Stack::builder().outcome("a", &half, Band::at_least(-0.3).unwrap()));
         for expected in [
             "  t  0.5 x 0.100 = 0.0500  0.00250\n",
-            "Worst case\n  none, since without limits are t\n",
-            "  lower limit: (-0.300 - 0.500) / u = -16.00\n",
+            "Worst case\n  none: t has no limits\n",
+            "  lower limit: (-0.3 - 0.5000) / u = -16.00\n",
             "Reasons to doubt this\n  source \"t\" makes 100 % of the variance",
         ] {
             assert!(text.contains(expected), "{expected}\nis not in\n{text}");
@@ -601,18 +648,92 @@ Chance of the band, at most 0.0080 in
         assert_eq!(
             text,
             "e = c\n\nNo root sum of squares, because\n  source \"c\" has no mean: its error is mixture\n\n\
-             Worst case\n  none, since without limits are c\n"
+             Worst case\n  none: c has no limits\n"
         );
     }
 
     #[test]
-    fn numbers_are_written_as_by_hand() {
-        assert_eq!(significant(0.0996, 2), "0.10");
-        assert_eq!(significant(1234.0, 2), "1234");
-        assert_eq!(significant(-1.2e-11, 2), "-1.2e-11");
-        assert_eq!(significant(0.0, 3), "0");
-        assert_eq!(shortest(0.5), "0.5");
-        assert_eq!(shortest(-1.0), "-1");
-        assert_eq!(fixed(-0.0004, 2), "0.00");
+    fn a_search_takes_the_place_of_a_sum_that_there_is_not() {
+        let depth = Source::new("depth", 1.5.inch())
+            .rectangular(10.thou())
+            .build()
+            .unwrap();
+        let tilt = Source::new("tilt", 0.degrees())
+            .rectangular(1.degrees())
+            .build()
+            .unwrap();
+        let lean = Expr::parse("depth * (1 - cos(tilt))", &[depth, tilt]).unwrap();
+        let band = Band::at_most(0.1.thou()).unwrap();
+        let text = explained(Stack::builder().outcome("lean", &lean, band));
+        // 1.51 in x (1 - cos 1°) = 0.000 229 98 in.
+        for expected in [
+            "  least 0.00000 in, at depth = 1.49 in, tilt = 0 deg\n",
+            "  greatest 0.00023 in, at depth = 1.51 in, tilt = ",
+            "the first order sees no spread at the estimates",
+        ] {
+            assert!(text.contains(expected), "{expected}\nis not in\n{text}");
+        }
+        // No chance is told of a spread that the slopes do not see.
+        assert!(!text.contains("Chance of the band"), "{text}");
+    }
+
+    #[test]
+    fn products_of_units_are_written_as_one_multiplies_them() {
+        let quantity = |text: &str| text.parse::<kerfwise_source::Quantity>().unwrap();
+        let swelling = Source::new("swelling", quantity("0.002 /%MC"))
+            .normal(quantity("0.0001 /%MC"))
+            .build()
+            .unwrap();
+        let sources = [
+            swelling,
+            Source::new("change", quantity("2 %MC"))
+                .normal(quantity("1 %MC"))
+                .build()
+                .unwrap(),
+            Source::new("width", 12.inch()).build().unwrap(),
+        ];
+        let growth = Expr::parse("width * swelling * change", &sources).unwrap();
+        let text = explained(Stack::builder().outcome_without_band("growth", &growth));
+        // 12 in x 2 %MC = 24,000 thou·%MC, and 12 in x 0.002 /%MC = 24 thou/%MC.
+        assert!(
+            text.contains("swelling  24000 thou·%MC x 0.000100 /%MC = 2.40 thou"),
+            "{text}"
+        );
+        assert!(text.contains("change    24 thou/%MC x 1.00 %MC"), "{text}");
+    }
+
+    #[test]
+    fn limits_are_written_in_full_and_names_as_in_a_sentence() {
+        let named = |name| {
+            Source::new(name, 0.inch())
+                .normal(20.thou())
+                .build()
+                .unwrap()
+        };
+        let [a, b, c] = ["a", "b", "c"].map(named);
+        let sum = Expr::source(&a) + &b + &c;
+        let text =
+            explained(Stack::builder().outcome("gap", &sum, Band::within(0.0625.inch()).unwrap()));
+        assert!(
+            text.contains("Chance of the band, -0.0625 in to 0.0625 in"),
+            "{text}"
+        );
+        assert!(
+            text.contains("upper limit: (0.0625 in - 0.0000 in) / u = 1.80"),
+            "{text}"
+        );
+        assert!(
+            text.contains("  none: a, b and c have no limits\n"),
+            "{text}"
+        );
+        let correlated = explained(
+            Stack::builder()
+                .outcome_without_band("gap", &(sum - 2.0 * Expr::source(&b)))
+                .correlated(&a, &b, -0.5),
+        );
+        assert!(
+            correlated.contains("  a with b: 2 x (-0.5) x 20.0 x (-20.0) = 400\n"),
+            "{correlated}"
+        );
     }
 }

@@ -3,5 +3,6 @@ pub(crate) mod compare;
 pub(crate) mod exact;
 mod explain;
 pub(crate) mod monte;
+mod number;
 pub(crate) mod rss;
 pub(crate) mod worst;

@@ -9,11 +9,10 @@ use crate::tape::{Code, Step, Tape};
 pub(crate) struct Derivatives {
     /// The value.
     pub(crate) value: f64,
-    /// First derivatives by input. At a kink the mean of both sides; infinite at the foot of a square root. That of an
-    /// opaque function is a difference quotient (see `tape.opaque_function`).
+    /// First derivatives by input. At a kink those that [`Op::slopes`] gives; infinite at the foot of a square root. That
+    /// of an opaque function is a difference quotient (see `tape.opaque_function`).
     pub(crate) gradient: Vec<f64>,
     /// An operation is at a kink there (abs, min, max), or its slope is infinite (sqrt): name of the operation.
-    /// "opaque function" when one is not declared smooth.
     pub(crate) kink: Option<&'static str>,
 }
 
@@ -21,10 +20,69 @@ pub(crate) struct Derivatives {
 pub(crate) fn gradient(tape: &Tape, output: usize, inputs: &[f64]) -> Derivatives {
     let mut values = Vec::new();
     point::fill(tape, inputs, &mut values, tape.steps_of(output));
-    let mut slopes = vec![0.0; tape.values()];
     let result = tape.output_value(output);
-    slopes[result] = 1.0;
-    let mut kink = None;
+    let mut slopes = backwards(tape, output, &values, &[(result, 1.0)]);
+    let kink = tape.steps_of(output).find_map(|step| match step.code {
+        Code::Op(op) if slopes[step.value].abs() > 0.0 => op
+            .is_kink(values[step.arg(0)], values[step.arg(1)])
+            .then(|| op.row().name),
+        _ => None,
+    });
+    slopes.truncate(tape.inputs());
+    Derivatives {
+        value: values[result],
+        gradient: slopes,
+        kink,
+    }
+}
+
+/// What is zero at the kink of an operation: the operand of `abs`, the difference of those of `min` and `max`.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Kink {
+    /// Name of the operation.
+    pub(crate) operation: &'static str,
+    /// The number that is zero at the kink.
+    pub(crate) difference: f64,
+    /// Its first derivatives by input.
+    pub(crate) gradient: Vec<f64>,
+}
+
+/// The kinks on which an output depends, at most so many; those of which nothing reaches the output are left out.
+pub(crate) fn kinks(tape: &Tape, output: usize, inputs: &[f64], most: usize) -> Vec<Kink> {
+    let mut values = Vec::new();
+    point::fill(tape, inputs, &mut values, tape.steps_of(output));
+    let slopes = backwards(tape, output, &values, &[(tape.output_value(output), 1.0)]);
+    let with_kink = tape.steps_of(output).filter_map(|step| match step.code {
+        Code::Op(op @ (Op::Abs | Op::Min | Op::Max)) if slopes[step.value].abs() > 0.0 => {
+            Some((op.row().name, step))
+        }
+        _ => None,
+    });
+    with_kink
+        .take(most)
+        .map(|(operation, step)| {
+            let seeds = match *step.args {
+                [a, b] => vec![(a as usize, 1.0), (b as usize, -1.0)],
+                _ => vec![(step.arg(0), 1.0)],
+            };
+            let difference = seeds.iter().map(|&(at, sign)| sign * values[at]).sum();
+            let mut gradient = backwards(tape, output, &values, &seeds);
+            gradient.truncate(tape.inputs());
+            Kink {
+                operation,
+                difference,
+                gradient,
+            }
+        })
+        .collect()
+}
+
+/// The slopes of a combination of values by every value below them.
+fn backwards(tape: &Tape, output: usize, values: &[f64], seeds: &[(usize, f64)]) -> Vec<f64> {
+    let mut slopes = vec![0.0; tape.values()];
+    for &(at, weight) in seeds {
+        slopes[at] += weight;
+    }
     for step in tape.steps_of(output).rev() {
         let outer = slopes[step.value];
         // Nothing flows through it; 0 times an infinite slope would be NaN.
@@ -38,9 +96,6 @@ pub(crate) fn gradient(tape: &Tape, output: usize, inputs: &[f64]) -> Derivative
                 for (&arg, inner) in step.args.iter().zip(inner) {
                     slopes[arg as usize] += outer * inner;
                 }
-                if op.is_kink(a, b) {
-                    kink = Some(op.row().name);
-                }
             }
             Code::Sum => {
                 for (&arg, &c) in step.args.iter().zip(step.coefficients) {
@@ -48,9 +103,6 @@ pub(crate) fn gradient(tape: &Tape, output: usize, inputs: &[f64]) -> Derivative
                 }
             }
             Code::Function(function) => {
-                if !function.facts.is_smooth() {
-                    kink = Some("opaque function");
-                }
                 let args: Vec<f64> = step.args.iter().map(|&arg| values[arg as usize]).collect();
                 let at = |args: &[f64]| function.value(args);
                 for (k, &arg) in step.args.iter().enumerate() {
@@ -59,21 +111,27 @@ pub(crate) fn gradient(tape: &Tape, output: usize, inputs: &[f64]) -> Derivative
             }
         }
     }
-    slopes.truncate(tape.inputs());
-    Derivatives {
-        value: values[result],
-        gradient: slopes,
-        kink,
-    }
+    slopes
 }
 
 /// A central difference; its step balances rounding against curvature for functions whose argument is of order one.
+/// One-sided where the function ends: it may be asked at the very end of where it is defined.
 fn difference_quotient(f: &dyn Fn(&[f64]) -> f64, args: &[f64], k: usize) -> f64 {
     let step = 6e-6 * args[k].abs().max(1e-2);
-    let (mut above, mut below) = (args.to_vec(), args.to_vec());
-    above[k] += step;
-    below[k] -= step;
-    (f(&above) - f(&below)) / (above[k] - below[k])
+    let moved = |by: f64| {
+        let mut moved = args.to_vec();
+        moved[k] += by;
+        (moved[k], f(&moved))
+    };
+    let (above, here, below) = (moved(step), moved(0.0), moved(-step));
+    let quotient = |(to, high): (f64, f64), (from, low): (f64, f64)| (high - low) / (to - from);
+    if below.1.is_nan() {
+        quotient(above, here)
+    } else if above.1.is_nan() {
+        quotient(here, below)
+    } else {
+        quotient(above, below)
+    }
 }
 
 /// Along one pair of inputs i, j (maybe equal): (`f_i`, `f_ij`, `f_ijj`), by truncated Taylor arithmetic.

@@ -185,7 +185,7 @@ fn kinks_are_named() {
     };
     assert_eq!(
         kink(&(&a - &b).abs(), [1.0, 1.0, 0.0]),
-        (Some("abs"), vec![0.0, 0.0, 0.0])
+        (Some("abs"), vec![1.0, -1.0, 0.0])
     );
     assert_eq!(kink(&(&a - &b).abs(), [2.0, 1.0, 0.0]).0, None);
     assert_eq!(
@@ -203,6 +203,56 @@ fn kinks_are_named() {
 }
 
 #[test]
+fn the_nearest_side_of_each_kink_is_known() {
+    let sources = testing::sources();
+    let [a, b] = [0, 1].map(|k| Expr::from(&sources[k]));
+    let expr = (2.0 * &a - &b).abs() + a.min(&b);
+    let kinks = taylor::kinks(&tape_of(&expr, &sources), 0, &[1.0, 3.0, 0.0], 9);
+    let kink = |operation, difference, a, b| taylor::Kink {
+        operation,
+        difference,
+        gradient: vec![a, b, 0.0],
+    };
+    assert_eq!(
+        kinks,
+        [kink("abs", -1.0, 2.0, -1.0), kink("min", -2.0, 1.0, -1.0)]
+    );
+}
+
+#[test]
+fn what_is_not_defined_stays_so_to_the_power_0() {
+    let sources = testing::sources();
+    let a = Expr::from(&sources[0]);
+    let tape = tape_of(&(a.sqrt().powi(0) + &a), &sources);
+    assert!(value_at(&tape, &[-1.0, 0.0, 0.0]).is_nan());
+    assert_eq!(value_at(&tape, &[4.0, 0.0, 0.0]), 5.0);
+}
+
+#[test]
+fn derivatives_of_the_inverse_tangent_do_not_overflow() {
+    let sources = testing::sources();
+    let expr = testing::apply(Op::Atan, Expr::from(&sources[0]), Expr::from(&sources[0]));
+    let tape = tape_of(&expr, &sources);
+    let (first, second, third) = taylor::pair(&tape, 0, &[1e200, 0.0, 0.0], 0, 0);
+    assert_eq!((first, second, third), (0.0, 0.0, 0.0));
+    // (6 - 2)/2³ at 1.
+    assert_eq!(taylor::pair(&tape, 0, &[1.0, 0.0, 0.0], 0, 0).2, 0.5);
+}
+
+#[test]
+fn a_function_is_followed_to_the_end_of_where_it_is_defined() {
+    let sources = testing::sources();
+    let facts = Facts::giving(Dimension::NUMBER)
+        .argument(Dimension::NUMBER, Monotone::Increasing)
+        .smooth();
+    let ramp = Arc::new(|x: &[f64]| if x[0] < 0.0 { f64::NAN } else { 3.0 * x[0] });
+    let ramp = Expr::function("ramp", &[Expr::from(&sources[0])], facts, ramp);
+    let slopes = taylor::gradient(&tape_of(&ramp, &sources), 0, &[0.0; INPUTS]).gradient;
+    // Two roundings of a quotient.
+    assert!((slopes[0] - 3.0).abs() < 1e-15, "{slopes:?}");
+}
+
+#[test]
 fn slopes_over_a_kink_are_all_those_between_both_sides() {
     let sources = testing::sources();
     let [a, b] = [0, 1].map(|k| Expr::from(&sources[k]));
@@ -217,6 +267,9 @@ fn slopes_over_a_kink_are_all_those_between_both_sides() {
     assert_eq!(slopes(&a.abs(), -1.0, 2.0), Some((-1.0, 1.0)));
     assert_eq!(slopes(&a.abs(), 1.0, 2.0), Some((1.0, 1.0)));
     assert_eq!(slopes(&a.abs(), -2.0, -1.0), Some((-1.0, -1.0)));
+    // Up to the kink itself there is one side only.
+    assert_eq!(slopes(&a.abs(), 0.0, 2.0), Some((1.0, 1.0)));
+    assert_eq!(slopes(&a.max(&b), -1.0, 0.0), Some((0.0, 0.0)));
     assert_eq!(slopes(&a.max(&b), -1.0, 2.0), Some((0.0, 1.0)));
     assert_eq!(slopes(&a.max(&b), 1.0, 2.0), Some((1.0, 1.0)));
     assert_eq!(slopes(&a.min(&b), 1.0, 2.0), Some((0.0, 0.0)));

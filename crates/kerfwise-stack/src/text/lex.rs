@@ -1,5 +1,7 @@
 //! Text into tokens.
 
+use super::shortened;
+use crate::op::Op;
 use kerfwise_source::Quantity;
 
 /// A piece of text that means something.
@@ -83,12 +85,25 @@ impl<'a> Lexer<'a> {
         let goes_on = self
             .rest()
             .starts_with(|c: char| c == '.' || c.is_ascii_alphanumeric());
-        match digits.parse::<i32>() {
-            Ok(n) if !goes_on => Ok(if is_negative { -n } else { n }),
-            _ => Err((
+        if digits.is_empty() || goes_on {
+            return Err((
                 start,
                 "an exponent is a whole number, as in x^2 or x^-1; for other powers use sqrt, or exp and ln".to_owned(),
-            )),
+            ));
+        }
+        let most = Op::LARGEST_POWER;
+        match digits.parse::<i32>() {
+            Ok(n) if n <= most => Ok(if is_negative { -n } else { n }),
+            _ => {
+                let written = &self.text[start..self.at];
+                Err((
+                    start,
+                    format!(
+                        "an exponent lies from -{most} to {most} (got {})",
+                        shortened(written)
+                    ),
+                ))
+            }
         }
     }
 

@@ -15,6 +15,15 @@ pub(crate) const LONGEST: usize = 1_000_000;
 /// The deepest nesting that is read: brackets, signs and calls.
 pub(crate) const DEEPEST: usize = 200;
 
+/// What somebody wrote, of any length, for a message.
+fn shortened(word: &str) -> String {
+    const MOST: usize = 40;
+    match word.char_indices().nth(MOST) {
+        Some((end, _)) => format!("{}…", &word[..end]),
+        None => word.to_owned(),
+    }
+}
+
 #[cfg(test)]
 #[expect(clippy::float_cmp, reason = "what is exact is compared exactly")]
 mod tests {
@@ -45,7 +54,25 @@ mod tests {
         }
     }
 
+    fn any_text(text: &str) -> Result<(), TestCaseError> {
+        let sources = testing::sources();
+        match Expr::parse(text, &sources) {
+            Err(error) => prop_assert!(error.position().unwrap() <= text.chars().count()),
+            Ok(expr) => {
+                let back = Expr::parse(&expr.to_string(), &sources);
+                prop_assert!(
+                    back.as_ref().is_ok_and(|back| *back == expr),
+                    "{expr} {back:?}"
+                );
+            }
+        }
+        Ok(())
+    }
+
     proptest! {
+        // Short expressions: several thousand take half a second.
+        #![proptest_config(ProptestConfig::with_cases(4_000))]
+
         #[test]
         fn what_is_printed_reads_back_to_an_equal_expression(
             (sources, expr) in Just(testing::sources())
@@ -57,11 +84,18 @@ mod tests {
         }
 
         #[test]
-        fn any_text_is_read_or_refused(text in "[a-z0-9 ._+*/^()#,%\\[\\]-]{0,40}") {
-            let sources = testing::sources();
-            if let Err(error) = Expr::parse(&text, &sources) {
-                prop_assert!(error.position().unwrap() <= text.chars().count());
-            }
+        fn any_text_is_read_or_refused(text in "[a-z0-9 ._+*/^()#,%\\[\\]µé²°″−×·😀\u{a0}\u{301}-]{0,40}") {
+            any_text(&text)?;
+        }
+
+        // Pieces that mean something go further into the reader than letters.
+        #[test]
+        fn any_pieces_are_read_or_refused(pieces in prop::collection::vec(prop::sample::select(vec![
+            "a", "b", "a#2", "min(", "sqrt(", "exp", "5 µm", "3/8\"", "1-1/2 in", "1 1/2", "[2 in²]", "2°", "8 %MC", "^", "^-3", "-",
+            "+", "*", "·", "×", "−", "/", "(", ")", "[", "]", ",", "#", "1e5", "1e999", "99999999999999999999", ".", "é", "😀", " ",
+            "\n", "\0",
+        ]), 0..12)) {
+            any_text(&pieces.concat())?;
         }
     }
 
@@ -207,7 +241,23 @@ mod tests {
             ),
             (
                 "kerf^65",
-                r#""kerf^65", column 5: an exponent lies from -64 to 64 (got 65)"#,
+                r#""kerf^65", column 6: an exponent lies from -64 to 64 (got 65)"#,
+            ),
+            (
+                "kerf^-99999999999",
+                r#""kerf^-99999999999", column 6: an exponent lies from -64 to 64 (got -99999999999)"#,
+            ),
+            (
+                "2 sqrt(kerf)",
+                r#""2 sqrt(kerf)", column 3: write a product with *, as in 2 * sqrt"#,
+            ),
+            (
+                "5 µm × 2° − kerff",
+                r#""5 µm × 2° − kerff", column 13: unknown source "kerff": did you mean "kerf"?"#,
+            ),
+            (
+                "[5 µm²·ell] - 2",
+                r#""[5 µm²·ell] - 2", column 8: "ell" is not a unit; units are in, thou, mm, um, cm, m, ft, deg, arcmin, arcsec, rad, mrad, %MC"#,
             ),
             ("kerf²", r#""kerf²", column 5: write a power as ^2"#),
             (

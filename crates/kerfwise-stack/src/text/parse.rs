@@ -1,7 +1,7 @@
 //! Tokens into expressions.
 
 use super::lex::{Fault, Lexer, Token};
-use super::{DEEPEST, LONGEST, nearest};
+use super::{DEEPEST, LONGEST, nearest, shortened};
 use crate::expr::Expr;
 use crate::op::Op;
 use crate::{Error, ErrorKind};
@@ -81,10 +81,11 @@ impl<'a> Parser<'a> {
         }
     }
 
-    /// "2 kerf" is read as a number and its unit; if that fails because it is a source, there is a better message.
+    /// "2 kerf" is read as a number and its unit; if that fails because it is a source, or a function as in "2 sin(x)",
+    /// there is a better message.
     fn with_product(&self, (at, message): Fault) -> Fault {
         let word = self.lexer.word_at(at);
-        if self.by_name.contains_key(word) {
+        if self.by_name.contains_key(word) || Op::CALLED.iter().any(|op| op.row().name == word) {
             return (
                 at,
                 format!("write a product with *, as in 2 * {}", shortened(word)),
@@ -165,15 +166,7 @@ impl<'a> Parser<'a> {
 
     /// The exponent is read by itself, because it is a whole number and not an expression.
     fn raised(&mut self, base: Expr) -> Result<Expr, Fault> {
-        let at = self.at;
         let n = self.lexer.exponent()?;
-        if n.unsigned_abs() > Op::LARGEST_POWER.unsigned_abs() {
-            let most = Op::LARGEST_POWER;
-            return Err((
-                at,
-                format!("an exponent lies from -{most} to {most} (got {n})"),
-            ));
-        }
         self.advance()?;
         if self.token == Token::Power {
             return Err((self.at, "write brackets: (x^2)^3".to_owned()));
@@ -331,13 +324,4 @@ fn takes(name: &str, arity: usize) -> String {
         "two arguments"
     };
     format!("{name} takes {row_says}")
-}
-
-fn shortened(name: &str) -> String {
-    const MOST: usize = 40;
-    if name.len() <= MOST {
-        name.to_owned()
-    } else {
-        format!("{}…", &name[..MOST])
-    }
 }

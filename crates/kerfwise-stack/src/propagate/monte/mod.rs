@@ -20,7 +20,6 @@ mod promises;
 #[cfg(test)]
 mod supplement;
 
-pub(crate) use adaptive::decimal_exponent;
 pub use answer::{MonteCarloAnswer, MonteCarloOutcome, Progress};
 pub(crate) use run::run;
 

@@ -62,24 +62,33 @@ pub(super) fn shape(working: &Working<'_>) -> Shape {
 /// ν_eff = u⁴ / Σ (c_i u_i)⁴ / ν_i
 /// ```
 ///
-/// Correlated inputs of infinite degrees of freedom do not disturb it: together they are one known component.
+/// The formula is for independently estimated `u_i`. Several draws of one source have one estimate of their spread in
+/// common, so they are one term: (Σ `c_i²` u²)² / ν. Correlated inputs of infinite degrees of freedom do not disturb it:
+/// together they are one known component.
 pub(super) fn effective(working: &Working<'_>) -> Option<f64> {
     let scaled = &working.variance.scaled;
     let brings_something = |k: usize| scaled[k].abs() > 0.0;
     let mut below = 0.0;
-    for (k, input) in working.inputs.iter().enumerate() {
-        if !brings_something(k) || input.degrees_of_freedom.is_infinite() {
+    let mut start = 0;
+    // Inputs stand by name, so the draws of one source stand together.
+    for draws in working.inputs.chunk_by(|a, b| a.source.is_same(b.source)) {
+        let places = start..start + draws.len();
+        start = places.end;
+        let degrees_of_freedom = draws[0].degrees_of_freedom;
+        if degrees_of_freedom.is_infinite() {
             continue;
         }
-        if working
-            .correlated
-            .iter()
-            .any(|pair| pair.has(k) && brings_something(pair.a) && brings_something(pair.b))
-        {
+        let is_linked = |k: usize| {
+            working
+                .correlated
+                .iter()
+                .any(|pair| pair.has(k) && brings_something(pair.a) && brings_something(pair.b))
+        };
+        if places.clone().any(is_linked) {
             return None;
         }
-        let square = scaled[k] * scaled[k];
-        below += square * square / input.degrees_of_freedom;
+        let square: f64 = scaled[places].iter().map(|c| c * c).sum();
+        below += square * square / degrees_of_freedom;
     }
     let total = working.variance.first_total();
     Some(if below > 0.0 {

@@ -91,15 +91,20 @@ pub(super) fn point(outcome: Outcome<'_>, inputs: &[Input<'_>]) -> Vec<f64> {
 /// All correlated pairs, each once, in the order of the inputs.
 pub(super) fn correlated_pairs(outcome: Outcome<'_>, inputs: &[Input<'_>]) -> Vec<CorrelatedPair> {
     let problem = &outcome.stack.problem;
+    let place = |index: usize| {
+        inputs
+            .binary_search_by_key(&index, |input| input.index)
+            .ok()
+    };
     let mut pairs = Vec::new();
-    if problem.correlation.is_none() {
-        return pairs;
-    }
-    for b in 0..inputs.len() {
-        for a in 0..b {
-            let coefficient = problem.correlation(inputs[a].index, inputs[b].index);
-            if coefficient.abs() > 0.0 {
-                pairs.push(CorrelatedPair { a, b, coefficient });
+    for group in problem.correlated_groups() {
+        let places: Vec<usize> = group.into_iter().filter_map(place).collect();
+        for (k, &b) in places.iter().enumerate() {
+            for &a in &places[..k] {
+                let coefficient = problem.correlation(inputs[a].index, inputs[b].index);
+                if coefficient.abs() > 0.0 {
+                    pairs.push(CorrelatedPair { a, b, coefficient });
+                }
             }
         }
     }

@@ -14,7 +14,7 @@ use crate::{Chance, CoverageInterval, Decline, Outcome, Propagation};
 use freedom::Shape;
 use inputs::{CorrelatedPair, Input};
 use kerfwise_source::{Dimension, Distribution, Quantity};
-use variance::Variance;
+use variance::{NoVariance, Variance};
 
 /// Second-order terms are computed unasked, to tell whether they matter, for at most so many non-linear inputs.
 const FEW_INPUTS: usize = 64;
@@ -107,8 +107,9 @@ pub struct RootSumOfSquaresAnswer {
     pub estimate: Quantity,
     /// Combined standard uncertainty.
     pub standard_uncertainty: Quantity,
-    /// Effective degrees of freedom of the first-order part (Welch–Satterthwaite, JCGM 100, G.4.1); infinite when all
-    /// inputs' are; `None` with correlated inputs of finite degrees of freedom, for which the formula does not hold.
+    /// Effective degrees of freedom of the first-order part (Welch–Satterthwaite, JCGM 100, G.4.1). Several draws of one
+    /// source are counted together, since they share one estimate of their spread. Infinite when those of all inputs are;
+    /// `None` with correlated inputs of finite degrees of freedom, for which the formula does not hold.
     pub degrees_of_freedom: Option<f64>,
     /// Coverage factor from the t distribution (from the normal where the degrees of freedom are infinite or `None`).
     pub coverage_factor: f64,
@@ -116,15 +117,17 @@ pub struct RootSumOfSquaresAnswer {
     pub expanded_uncertainty: Quantity,
     /// Estimate ± expanded uncertainty.
     pub interval: CoverageInterval,
-    /// Chance of the band under the assumption of a normal (or t) outcome; `None` without a band.
+    /// Chance of the band under the assumption of a normal (or t) outcome; `None` without a band, and where the slopes at
+    /// the estimates show no spread although there is some (the doubts then say so).
     pub chance: Option<Chance>,
-    /// The budget, largest share first.
+    /// The budget, largest share first. A source without spread, in which the outcome has no slope, has no line.
     pub budget: Vec<BudgetLine>,
     /// The part of the variance from second-order terms, if asked for (raw unit squared).
     pub second_order_variance: Option<f64>,
     /// What was assumed.
     pub assumptions: Vec<String>,
-    /// Why this answer should be doubted: kinks, large second-order terms, one dominating non-normal source.
+    /// Why this answer should be doubted: kinks within three standard uncertainties of the estimates, large second-order
+    /// terms, one dominating non-normal source.
     pub doubts: Vec<String>,
 }
 
@@ -135,12 +138,33 @@ struct Working<'a> {
     inputs: Vec<Input<'a>>,
     /// The outcome at the estimates.
     value: f64,
-    /// Name of an operation that has its kink at the estimates.
-    kink: Option<&'static str>,
+    /// All inputs of the tape at the estimates.
+    at: Vec<f64>,
     /// Sensitivity coefficients, one per input.
     sensitivities: Vec<f64>,
     variance: Variance,
     correlated: Vec<CorrelatedPair>,
+}
+
+impl Working<'_> {
+    /// Whether the slopes at the estimates show no spread where there is some: at the top of a cosine, say.
+    fn is_blind(&self) -> bool {
+        let has_spread = self
+            .inputs
+            .iter()
+            .any(|input| input.standard_uncertainty > 0.0);
+        has_spread
+            && self.variance.is_zero()
+            && !self.is_affine()
+            && self
+                .variance
+                .second_total()
+                .is_none_or(|second| second > 0.0)
+    }
+
+    fn is_affine(&self) -> bool {
+        self.outcome.is_affine()
+    }
 }
 
 /// The law of propagation of uncertainty.
@@ -193,21 +217,45 @@ fn work_out<'a>(
     let contributions: Vec<f64> = inputs
         .iter()
         .zip(&sensitivities)
-        .map(|(input, c)| c * input.standard_uncertainty)
+        .map(|(input, c)| contribution(input, *c))
         .collect();
     let second = second_order_terms(&at, outcome, options, &inputs, derivatives.kink);
     let variance = Variance::new(&contributions, &correlated, second, options.second_order)
-        .map_err(|reason| vec![reason])?;
+        .map_err(|fault| vec![without_variance(outcome, fault)])?;
     Ok(Working {
         outcome,
         options,
         value: derivatives.value,
-        kink: derivatives.kink,
+        at,
         sensitivities,
         variance,
         correlated,
         inputs,
     })
+}
+
+/// c·u; nothing where there is no spread, whatever the slope.
+fn contribution(input: &Input<'_>, sensitivity: f64) -> f64 {
+    if input.standard_uncertainty > 0.0 {
+        sensitivity * input.standard_uncertainty
+    } else {
+        0.0
+    }
+}
+
+fn without_variance(outcome: Outcome<'_>, fault: NoVariance) -> String {
+    match (fault, outcome.opaque_function()) {
+        (NoVariance::NotFinite, Some(name)) => format!(
+            "function \"{name}\" is known by its values only, which is too little for second-order terms: use Monte Carlo"
+        ),
+        (NoVariance::NotFinite, None) => {
+            "the derivatives of second and third order at the estimates are not finite: use Monte Carlo".to_owned()
+        }
+        (NoVariance::Negative, _) => {
+            "the second-order terms make the variance negative, so the expansion does not hold: use Monte Carlo"
+                .to_owned()
+        }
+    }
 }
 
 fn check_finite(
@@ -222,16 +270,23 @@ fn check_finite(
             outcome.name()
         )]);
     }
+    let reason = |input: &Input<'_>, c: f64| {
+        let name = input.name;
+        if c.is_nan() {
+            format!(
+                "source \"{name}\": the outcome has no slope in it at the estimates: use Monte Carlo"
+            )
+        } else {
+            format!(
+                "source \"{name}\": the sensitivity at the estimates is not finite, or too large (got {c}): use Monte Carlo"
+            )
+        }
+    };
     let reasons: Vec<String> = inputs
         .iter()
         .zip(sensitivities)
-        .filter(|(input, c)| !(*c * input.standard_uncertainty).is_finite())
-        .map(|(input, c)| {
-            format!(
-                "source \"{}\": the sensitivity at the estimates is not finite, or too large (got {c})",
-                input.name
-            )
-        })
+        .filter(|(input, c)| !contribution(input, **c).is_finite())
+        .map(|(input, c)| reason(input, *c))
         .collect();
     if reasons.is_empty() {
         Ok(())
@@ -277,8 +332,14 @@ fn answer(working: &Working<'_>) -> Result<RootSumOfSquaresAnswer, Vec<String>> 
     let coverage_factor = shape.coverage_factor(options.level);
     // An infinite factor (next to no degrees of freedom) times no uncertainty is no uncertainty.
     let expanded = if u > 0.0 { coverage_factor * u } else { 0.0 };
+    if !(working.value.abs() + expanded).is_finite() {
+        return Err(vec![format!(
+            "the expanded uncertainty is too large to be held (coverage factor {coverage_factor:.3e})"
+        )]);
+    }
     let chance = outcome
         .band()
+        .filter(|_| !working.is_blind())
         .map(|band| chance::of_band(band, working.value, u, shape));
     let second_order_variance = options
         .second_order
@@ -308,13 +369,16 @@ fn budget(working: &Working<'_>) -> Result<Vec<BudgetLine>, Vec<String>> {
     for (k, input) in working.inputs.iter().enumerate() {
         let of = input.source.dimension();
         let c = working.sensitivities[k];
+        if !c.is_finite() {
+            continue;
+        }
         lines.push(BudgetLine {
             name: input.name.to_owned(),
             estimate: Quantity::new(input.estimate, of),
             standard_uncertainty: Quantity::new(input.standard_uncertainty, of),
             degrees_of_freedom: input.degrees_of_freedom,
             sensitivity: Quantity::new(c, sensitivity_dimension(dimension, of, input.name)?),
-            contribution: Quantity::new(c * input.standard_uncertainty, dimension),
+            contribution: Quantity::new(contribution(input, c), dimension),
             share: working.variance.share(k),
         });
     }
@@ -337,23 +401,11 @@ fn sensitivity_dimension(
 
 fn assumptions(working: &Working<'_>, shape: Shape) -> Vec<String> {
     let mut said = vec![shape.to_string()];
-    let is_affine = working.outcome.stack.problem.affine[working.outcome.index].is_ok();
-    if working.options.second_order {
-        if !is_affine
-            && working
-                .inputs
-                .iter()
-                .any(|input| !matches!(input.source.error(), Distribution::Normal(_)))
-        {
-            said.push(
-                "the second-order terms are those of normal inputs (JCGM 100, 5.1.2 note)"
-                    .to_owned(),
-            );
-        }
-    } else if !is_affine {
-        said.push(
-            "the outcome is taken as straight in its sources about their estimates".to_owned(),
-        );
+    said.extend(of_the_expansion(working).map(str::to_owned));
+    if let Some(name) = working.outcome.opaque_function() {
+        said.push(format!(
+            "the derivatives of function \"{name}\" are taken by differences of its values"
+        ));
     }
     if freedom::effective(working).is_none() {
         said.push(
@@ -371,8 +423,37 @@ fn assumptions(working: &Working<'_>, shape: Shape) -> Vec<String> {
             ));
         }
     }
-    if working.variance.is_zero() {
-        said.push("nothing has any spread, so all shares are 0".to_owned());
-    }
+    said.extend(why_zero(working).map(str::to_owned));
     said
+}
+
+fn of_the_expansion(working: &Working<'_>) -> Option<&'static str> {
+    let is_normal = |input: &Input<'_>| {
+        matches!(
+            input.source.error(),
+            Distribution::Normal(_) | Distribution::Point(_)
+        )
+    };
+    if working.is_affine() {
+        None
+    } else if !working.options.second_order {
+        Some("the outcome is taken as straight in its sources about their estimates")
+    } else if working.inputs.iter().all(is_normal) {
+        None
+    } else {
+        Some("the second-order terms are those of normal inputs (JCGM 100, 5.1.2 note)")
+    }
+}
+
+fn why_zero(working: &Working<'_>) -> Option<&'static str> {
+    let is_known = |input: &Input<'_>| input.standard_uncertainty <= 0.0;
+    if !working.variance.is_zero() {
+        None
+    } else if working.inputs.iter().all(is_known) {
+        Some("nothing has any spread, so all shares are 0")
+    } else if working.is_affine() {
+        Some("the spreads cancel, so all shares are 0")
+    } else {
+        Some("no source moves the outcome at the estimates, so all shares are 0")
+    }
 }

@@ -44,16 +44,28 @@ pub(super) fn second_order_terms(
     terms
 }
 
+/// Why there is no variance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum NoVariance {
+    /// Second or third derivatives at the estimates are not finite.
+    NotFinite,
+    /// The second-order terms make it negative.
+    Negative,
+}
+
 /// A variance in parts that belong to the inputs. Everything is divided by a power of two before it is squared, so that
 /// nothing overflows and no digit is lost.
 pub(super) struct Variance {
     scale: f64,
     /// First-order part of each input over the scale squared: (c u)² and half of each covariance term.
     first: Vec<f64>,
+    first_total: f64,
     /// Second-order part of each input, half of each pair's; `None` when it is not known.
     second: Option<Vec<f64>>,
+    second_total: Option<f64>,
     /// Whether the second-order part counts.
     is_second_order: bool,
+    total: f64,
     /// (c u / scale)⁴ and the like are taken from these.
     pub(super) scaled: Vec<f64>,
 }
@@ -64,76 +76,63 @@ impl Variance {
         correlated: &[CorrelatedPair],
         second: Option<Vec<SecondOrderTerm>>,
         is_second_order: bool,
-    ) -> Result<Self, String> {
+    ) -> Result<Self, NoVariance> {
         let greatest = contributions.iter().fold(0.0, |m: f64, c| m.max(c.abs()));
         let (greatest, second) = with_second_order(greatest, second);
         if is_second_order && second.is_none() {
-            return Err(
-                "the derivatives of second and third order at the estimates are not finite"
-                    .to_owned(),
-            );
+            return Err(NoVariance::NotFinite);
         }
         let scale = power_of_two_below(greatest);
         let scaled: Vec<f64> = contributions.iter().map(|c| c / scale).collect();
         let first = first_order_parts(&scaled, correlated);
+        let first_total = first_order_total(&first, &scaled);
         let second = second.map(|terms| second_order_parts(&terms, scale, contributions.len()));
-        let variance = Self {
+        let second_total = second.as_ref().map(|parts| sum(parts.iter().copied()));
+        let total = match second_total {
+            Some(second) if is_second_order => first_total + second,
+            _ => first_total,
+        };
+        if total < 0.0 {
+            return Err(NoVariance::Negative);
+        }
+        Ok(Self {
             scale,
             first,
+            first_total,
             second,
+            second_total,
             is_second_order,
+            total,
             scaled,
-        };
-        if variance.total() < 0.0 {
-            return Err(
-                "the second-order terms make the variance negative, so the expansion does not hold: use Monte Carlo"
-                    .to_owned(),
-            );
-        }
-        Ok(variance)
+        })
     }
 
-    /// First-order variance over the scale squared. A correlation matrix is positive semidefinite, so below zero there
-    /// is only rounding.
+    /// First-order variance over the scale squared.
     pub(super) fn first_total(&self) -> f64 {
-        let total = sum(self.first.iter().copied());
-        let size = sum(self.scaled.iter().map(|c| c * c));
-        // Perfect correlations cancel to nothing but the rounding of their terms.
-        let rounding = 4.0 * f64::EPSILON * self.scaled.len() as f64 * size;
-        if total > rounding { total } else { 0.0 }
+        self.first_total
     }
 
     /// Second-order variance over the scale squared, if known.
     pub(super) fn second_total(&self) -> Option<f64> {
-        self.second.as_ref().map(|parts| sum(parts.iter().copied()))
-    }
-
-    fn total(&self) -> f64 {
-        let second = if self.is_second_order {
-            self.second_total().unwrap_or(0.0)
-        } else {
-            0.0
-        };
-        self.first_total() + second
+        self.second_total
     }
 
     pub(super) fn is_zero(&self) -> bool {
-        self.total() <= 0.0
+        self.total <= 0.0
     }
 
     pub(super) fn standard_uncertainty(&self) -> f64 {
-        self.scale * self.total().max(0.0).sqrt()
+        self.scale * self.total.sqrt()
     }
 
     /// Second-order variance, in the raw unit squared.
     pub(super) fn second_order(&self) -> f64 {
-        self.second_total().unwrap_or(0.0) * self.scale * self.scale
+        self.second_total.unwrap_or(0.0) * self.scale * self.scale
     }
 
     /// The part of the variance that an input brings.
     pub(super) fn share(&self, k: usize) -> f64 {
-        let total = self.total();
-        if total <= 0.0 {
+        if self.is_zero() {
             return 0.0;
         }
         let second = match (&self.second, self.is_second_order) {
@@ -141,12 +140,12 @@ impl Variance {
             _ => 0.0,
         };
         // All the first-order parts are rounding when their total is.
-        let first = if self.first_total() > 0.0 {
+        let first = if self.first_total > 0.0 {
             self.first[k]
         } else {
             0.0
         };
-        (first + second) / total
+        (first + second) / self.total
     }
 }
 
@@ -178,6 +177,15 @@ fn first_order_parts(scaled: &[f64], correlated: &[CorrelatedPair]) -> Vec<f64> 
         parts[pair.b] += half;
     }
     parts
+}
+
+/// A correlation matrix is positive semidefinite, so below zero there is only rounding.
+fn first_order_total(parts: &[f64], scaled: &[f64]) -> f64 {
+    let total = sum(parts.iter().copied());
+    let size = sum(scaled.iter().map(|c| c * c));
+    // Perfect correlations cancel to nothing but the rounding of their terms.
+    let rounding = 4.0 * f64::EPSILON * scaled.len() as f64 * size;
+    if total > rounding { total } else { 0.0 }
 }
 
 fn second_order_parts(terms: &[SecondOrderTerm], scale: f64, inputs: usize) -> Vec<f64> {

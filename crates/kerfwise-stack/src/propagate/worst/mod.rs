@@ -33,7 +33,7 @@ use search::Search;
 pub struct WorstCase {
     unbounded_at_sd: Option<f64>,
     tolerance: f64,
-    boxes: usize,
+    boxes: Option<usize>,
 }
 
 impl Default for WorstCase {
@@ -43,13 +43,14 @@ impl Default for WorstCase {
 }
 
 impl WorstCase {
-    /// Sources without limits make it decline; relative tolerance 1e-6 of the width; at most 100,000 boxes.
+    /// Sources without limits make it decline; relative tolerance 1e-6 of the width; at most 100,000 boxes, fewer for
+    /// expressions of more than a hundred operations, so that it takes no more than some seconds.
     #[must_use]
     pub fn new() -> Self {
         Self {
             unbounded_at_sd: None,
             tolerance: 1e-6,
-            boxes: 100_000,
+            boxes: None,
         }
     }
 
@@ -72,8 +73,16 @@ impl WorstCase {
     /// neither affine nor monotone fewer are split, so that memory stays below some 300 MB.
     #[must_use]
     pub fn boxes(mut self, most: usize) -> Self {
-        self.boxes = most;
+        self.boxes = Some(most);
         self
+    }
+
+    /// For an outcome of so many operations.
+    fn most_boxes(&self, operations: usize) -> usize {
+        const BOXES: usize = 100_000;
+        const WORK: usize = 100 * BOXES;
+        self.boxes
+            .unwrap_or_else(|| BOXES.min(WORK / operations.max(1)))
     }
 
     fn faults(&self) -> Vec<String> {
@@ -180,10 +189,11 @@ pub(crate) fn run(outcome: Outcome<'_>, options: &WorstCase) -> Result<WorstCase
     let mut lower = start(End::Lower).map_err(undefined)?;
     let mut upper = start(End::Upper).map_err(undefined)?;
     let width = (upper.attained() - lower.attained()).min(f64::MAX);
+    let boxes = options.most_boxes(outcome.stack.problem.tape.steps_of(outcome.index).count());
     let mut is_tight = true;
     for search in [&mut lower, &mut upper] {
         is_tight &= search
-            .refine(options.tolerance * width, options.boxes)
+            .refine(options.tolerance * width, boxes)
             .map_err(undefined)?;
     }
     note_inner_points(outcome, &mut limits, &[lower.at(), upper.at()]);

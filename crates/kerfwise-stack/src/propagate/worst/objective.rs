@@ -118,6 +118,11 @@ impl<'a> Objective<'a> {
         })
     }
 
+    /// How many operations an evaluation takes.
+    pub(super) fn operations(&self) -> usize {
+        self.tape.steps_of(self.output).count()
+    }
+
     /// All inputs at a point.
     pub(super) fn all_inputs(&mut self, x: &[f64]) -> Vec<f64> {
         self.place(x);

@@ -14,8 +14,9 @@ use std::collections::BinaryHeap;
 const UNDEFINED_SPLITS: usize = 4096;
 /// Sides kept in memory at most (16 bytes each).
 const SIDES_KEPT: usize = 1 << 24;
-/// Evaluations per free input that the first climb may take.
+/// Evaluations per free input that the first climb may take, and operations that all of them may take together.
 const CLIMB_EVALUATIONS: usize = 200;
+const CLIMB_OPERATIONS: usize = 100_000_000;
 
 /// A part of the box of limits.
 #[derive(Debug)]
@@ -276,12 +277,16 @@ impl<'a> Search<'a> {
         let sides = self.objective.sides.clone();
         let mut x = midpoint(&sides);
         let mut part = 0.5;
-        let mut evaluations_left = CLIMB_EVALUATIONS * sides.len();
-        while part > 1e-12 && evaluations_left > 0 {
+        let affordable = CLIMB_OPERATIONS / self.objective.operations().max(1);
+        let mut evaluations_left = (CLIMB_EVALUATIONS * sides.len()).min(affordable);
+        while part > 1e-12 {
             let mut has_risen = false;
             for k in 0..sides.len() {
                 for direction in [-1.0, 1.0] {
-                    evaluations_left = evaluations_left.saturating_sub(1);
+                    if evaluations_left == 0 {
+                        return Ok(());
+                    }
+                    evaluations_left -= 1;
                     let step = direction * part * sides[k].width();
                     let from = x[k];
                     x[k] = (from + step).clamp(sides[k].lo(), sides[k].hi());
