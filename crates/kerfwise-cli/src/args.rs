@@ -27,6 +27,8 @@ Examples:
                                     is the gauge good enough for the band?
   kerfwise learn tenons.csv         a log of set-ups becomes sources for a plan
   kerfwise watch run.csv            does the run still hold: cut on, look, or stop?
+  kerfwise pair tenons.csv mortises.csv --clearance 0.003in
+                                    which measured tenon goes into which mortise
   kerfwise chance stands.toml --json --trials 1000000 --seed 7
 
 Kerfwise helps plan the fit of furniture joints. It does not check strength, and no number is a
@@ -63,6 +65,8 @@ pub(crate) enum Command {
     Batch(BatchWords),
     /// Which error to fix: what each costs in chance, and what gives a wanted chance
     Improve(ImproveWords),
+    /// Which measured tenon goes into which mortise
+    Pair(PairWords),
     /// What measured tenons are worth, and which readings to accept
     Judge(JudgeWords),
     /// What a column of readings shows: mean, spread, drift, strangers, shape, share outside of limits
@@ -208,6 +212,29 @@ pub(crate) struct ImproveWords {
     /// SOURCE:FACTOR:PRICE, something that makes a source's errors FACTOR times as large; once for each
     #[arg(long, value_name = "OFFER", requires = "wanted", value_parser = crate::improve::offer)]
     pub(crate) offer: Vec<kerfwise::decide::Offer>,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct PairWords {
+    /// CSV file with a column of thicknesses
+    pub(crate) tenons: PathBuf,
+    /// CSV file with a column of widths
+    pub(crate) mortises: PathBuf,
+    /// The wanted clearance, mortise less tenon
+    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    pub(crate) clearance: Length,
+    /// The least clearance with which a pair fits (default: 0.005 in less than wanted)
+    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    pub(crate) least: Option<Length>,
+    /// The greatest (default: 0.005 in more than wanted)
+    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    pub(crate) most: Option<Length>,
+    /// Column of the tenons (default: the only one with a unit)
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) tenon_column: Option<String>,
+    /// Column of the mortises (default: the only one with a unit)
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) mortise_column: Option<String>,
 }
 
 #[derive(Debug, Clone, Args)]

@@ -6,6 +6,7 @@ mod evidence;
 mod improve;
 mod judge;
 mod learn;
+mod pair;
 mod readings;
 mod run;
 mod study;

@@ -1,7 +1,7 @@
 //! From a plan to an answer.
 
 use crate::args::{CardArgs, Cli, Command, LengthUnit, Options, PlanFile, Plans};
-use crate::{batch, improve, judge, learn, readings, study, testcut, watch};
+use crate::{batch, improve, judge, learn, pair, readings, study, testcut, watch};
 use kerfwise::decide::{Setting, SettingOptions};
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
@@ -63,6 +63,14 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Improve(words)) => {
             let report = improve::report(&load(&words.file)?, words)?;
+            Ok(if options.json {
+                report.to_json()
+            } else {
+                report.to_text(&style)
+            })
+        }
+        Some(Command::Pair(words)) => {
+            let report = pair::report(words)?;
             Ok(if options.json {
                 report.to_json()
             } else {

@@ -2,8 +2,8 @@
 
 use kerfwise_report::{
     AheadRow, BatchReport, BudgetReport, ChanceReport, ChangeKind, CompareReport, ImproveReport,
-    JobReport, JudgeReport, LearnReport, Origin, ReadingsReport, SettingReport, StudyReport,
-    TestCutAheadReport, TestCutReport, WatchAdvice, WatchReport,
+    JobReport, JudgeReport, LearnReport, Origin, PairReport, ReadingsReport, SettingReport,
+    StudyReport, TestCutAheadReport, TestCutReport, WatchAdvice, WatchReport,
 };
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -403,6 +403,67 @@ fn the_error_to_fix_is_the_one_that_buys_most() {
         (vec!["--wanted", "0.98", "--offer", "feel:0.5:-1"], "price"),
     ] {
         let mut all = vec!["improve", PLAN];
+        all.extend(words);
+        let complaint = complaint(&all);
+        assert!(complaint.contains(says), "no \"{says}\" in: {complaint}");
+    }
+}
+
+const MEASURED: [&str; 2] = [
+    "datasets/plant-stands/measured/tenons.csv",
+    "datasets/plant-stands/measured/mortises.csv",
+];
+
+#[test]
+fn measured_tenons_find_their_mortises() {
+    let [tenons, mortises] = MEASURED;
+    let json = printed(&[
+        "pair",
+        tenons,
+        mortises,
+        "--clearance",
+        "0.003in",
+        "--least",
+        "0.001in",
+        "--most",
+        "0.005in",
+        "--json",
+    ]);
+    let report: PairReport = serde_json::from_str(&json).expect("the JSON reads back");
+    assert_eq!(report.fits.len() + report.rework.len(), 24);
+    assert!(report.fits.len() > report.fits_as_listed);
+    assert!(
+        report
+            .fits
+            .iter()
+            .all(|p| p.clearance_in > 0.0009 && p.clearance_in < 0.0051)
+    );
+    let text = printed(&["pair", tenons, mortises, "--clearance", "0.003in"]);
+    assert!(
+        text.contains("pairs fit") && text.contains("test cut on scrap"),
+        "{text}"
+    );
+    for (words, says) in [
+        (vec![tenons, mortises], "--clearance"),
+        (
+            vec![tenons, "nowhere.csv", "--clearance", "0.003in"],
+            "nowhere.csv",
+        ),
+        (vec![tenons, mortises, "--clearance", "3"], "needs a unit"),
+        (vec![tenons, mortises, "--clearance", "3 in"], "other units"),
+        (
+            vec![
+                tenons,
+                mortises,
+                "--clearance",
+                "0.003in",
+                "--least",
+                "0.01in",
+            ],
+            "from the least to the most",
+        ),
+    ] {
+        let mut all = vec!["pair"];
         all.extend(words);
         let complaint = complaint(&all);
         assert!(complaint.contains(says), "no \"{says}\" in: {complaint}");

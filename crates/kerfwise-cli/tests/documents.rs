@@ -83,7 +83,7 @@ fn json_document_shows_what_is_printed() {
 
 #[test]
 fn decisions_document_shows_what_is_printed() {
-    check("docs/decisions.md", 5);
+    check("docs/decisions.md", 6);
 }
 
 #[test]

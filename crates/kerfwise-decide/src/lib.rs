@@ -27,7 +27,7 @@
 //! [`Setting`] finds what the dial is to show. [`TestCut`] says, after test pieces were measured or
 //! felt, whether to move the jig and by how much. [`BatchForecast`] counts how many joints of one set-up
 //! fit, and the spares. [`Judge`] says what a measured piece is worth and which readings to accept.
-//! [`Improve`] says which error to fix.
+//! [`Improve`] says which error to fix, [`Pairing`] which measured tenon goes into which mortise.
 //!
 //! # What it does not do
 //!
@@ -41,6 +41,7 @@ mod curve;
 mod error;
 pub mod improve;
 pub mod judge;
+pub mod pairing;
 mod rule;
 pub mod setting;
 pub mod test_cut;
@@ -49,6 +50,7 @@ pub use batch::{BatchForecast, BatchOptions, Spares};
 pub use error::{Error, ErrorKind};
 pub use improve::{Cheapest, Improve, Offer, SourceWorth};
 pub use judge::{AcceptanceLimits, GaugeSuits, Judge, Judgement, Risks};
+pub use pairing::{Pair, Pairing, PairingOptions};
 pub use setting::{Setting, SettingError, SettingOptions, SettingPoint};
 pub use test_cut::{
     Advice, Feel, NextPiece, Offset, ReadingAdvice, TestCut, TestCutAnswer, TestCutOptions,

@@ -28,7 +28,8 @@
 //! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three together), [`CompareReport`]
 //! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`TestCutAheadReport`] (what to do
 //! for each reading of a test piece), [`BatchReport`] (how many joints fit), [`JudgeReport`] (what
-//! measured pieces are worth), [`ImproveReport`] (which error to fix); [`ReadingsReport`] (what a column of
+//! measured pieces are worth), [`ImproveReport`] (which error to fix), [`PairReport`] (which tenon into which
+//! mortise); [`ReadingsReport`] (what a column of
 //! readings shows), [`StudyReport`] (is the gauge good enough), [`LearnReport`] (a log becomes sources),
 //! [`WatchReport`] (does a run hold); `Card` is the page that hangs by the saw. [`Style`] says how text looks;
 //! [`plot`] draws; [`cautions`] holds the words that go with every output that leads someone to a
@@ -57,6 +58,7 @@ mod job;
 mod judge;
 mod learn;
 mod number;
+mod pair;
 pub mod plot;
 mod readings;
 mod setting;
@@ -82,6 +84,7 @@ pub use input::{Input, Origin, Subject};
 pub use job::JobReport;
 pub use judge::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece};
 pub use learn::{BiasReport, GroupsReport, LearnReport};
+pub use pair::{PairReport, PairRow};
 pub use readings::{
     CloserLook, DriftReport, LimitsReport, OutlierReport, ReadingsReport, ToleranceReport,
 };
