@@ -5,9 +5,10 @@ use kerfwise::gauge::{
     Moments,
 };
 use kerfwise::numeric::float::hypot;
-use kerfwise::plan::{read_log, stream_readings};
+use kerfwise::plan::{Faults, read_log, stream_readings};
 use kerfwise::prelude::*;
 use kerfwise::source::Provenance;
+use proptest::prelude::*;
 use std::path::Path;
 
 fn file(name: &str) -> String {
@@ -127,4 +128,56 @@ fn a_column_streams_to_the_same_bits() {
     let whole = kerfwise::plan::read_readings("tenons.csv", &text, "tenon (in)").unwrap();
     assert_eq!(Ok(moments), Moments::of(whole.raw()));
     assert_eq!(moments.count(), 48);
+}
+
+/// A line of a file, of pieces that are troublesome together.
+fn line() -> impl Strategy<Value = String> {
+    let piece = prop::sample::select(vec![
+        "0.5",
+        "1/4",
+        "2",
+        "x",
+        "\"3\"",
+        "\"",
+        "\"\"",
+        ",",
+        ",",
+        ";",
+        "#",
+        " ",
+        "5\" blade",
+    ]);
+    let end = prop::sample::select(vec!["\n", "\n", "\r\n"]);
+    (prop::collection::vec(piece, 0..6), end).prop_map(|(pieces, end)| pieces.concat() + end)
+}
+
+proptest! {
+    // A text read whole, with words beside it, and a text that streams by: the same readings, or faults on the same lines.
+    #[test]
+    fn all_ways_to_read_a_column_agree(lines in prop::collection::vec(line(), 0..12), has_mark: bool) {
+        let mark = if has_mark { "\u{feff}" } else { "" };
+        let text = format!("{mark}# a comment\n\nno,a (in)\n{}", lines.concat());
+        let whole = kerfwise::plan::read_readings("r.csv", &text, "a (in)");
+        let mut streamed = Vec::new();
+        let found = stream_readings("r.csv", text.as_bytes(), None, |x| streamed.push(x));
+        // Of a record over several lines one names the line of the cell, the other that of the record.
+        let has_quotes = text.contains('"');
+        let told = |faults: &Faults| -> Vec<(usize, String)> {
+            let line = |line: usize| if has_quotes { 0 } else { line };
+            let faults = faults.faults().iter();
+            let mut told: Vec<_> = faults.map(|f| (line(f.line), f.message.clone())).collect();
+            told.sort();
+            told
+        };
+        match (whole, found) {
+            (Ok(whole), Ok(_)) => {
+                prop_assert_eq!(whole.raw(), &streamed);
+                let log = read_log("r.csv", &text, &[], "a (in)").unwrap();
+                let raw: Vec<f64> = log.rows().iter().map(|row| row.raw).collect();
+                prop_assert_eq!(raw, streamed);
+            }
+            (Err(whole), Err(found)) => prop_assert_eq!(told(&whole), told(&found)),
+            (whole, found) => prop_assert!(false, "{whole:?} but {found:?}"),
+        }
+    }
 }

@@ -396,26 +396,46 @@ fn first_record_after(text: &str, from: usize) -> usize {
     at
 }
 
+/// Where in a cell the text is; a quote counts only where a cell begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Place {
+    Start,
+    Plain,
+    Quoted,
+    /// After a quote, which ends the quoted part unless another follows.
+    Closed,
+}
+
+impl Place {
+    pub(crate) fn after(self, byte: u8, separator: u8) -> Self {
+        match (self, byte) {
+            (Self::Quoted, b'"') => Self::Closed,
+            (Self::Quoted, _) | (Self::Start | Self::Closed, b'"') => Self::Quoted,
+            (_, b'\n') => Self::Start,
+            (_, byte) if byte == separator => Self::Start,
+            _ => Self::Plain,
+        }
+    }
+}
+
 /// Where the cell of this number stands in the record that begins at `start`.
 fn cell_place(text: &str, start: usize, index: usize, separator: char) -> Range<usize> {
     let rest = text.get(start..).unwrap_or_default();
+    let separator = if separator == ';' { b';' } else { b',' };
     let mut number = 0;
     let mut from = 0;
-    let mut is_quoted = false;
+    let mut place = Place::Start;
     let mut end = rest.len();
-    for (at, c) in rest.char_indices() {
-        match c {
-            '"' => is_quoted = !is_quoted,
-            _ if !is_quoted && (c == separator || c == '\n') => {
-                if number == index || c == '\n' {
-                    end = at;
-                    break;
-                }
-                number += 1;
-                from = at + 1;
+    for (at, byte) in rest.bytes().enumerate() {
+        if place != Place::Quoted && (byte == separator || byte == b'\n') {
+            if number == index || byte == b'\n' {
+                end = at;
+                break;
             }
-            _ => {}
+            number += 1;
+            from = at + 1;
         }
+        place = place.after(byte, separator);
     }
     let cell = &rest[from..end];
     let left = cell.len() - cell.trim_start().len();
@@ -494,6 +514,18 @@ r.csv:7:3: column \"gap, at feel (in)\": \"NaN\" is not a number
 r.csv:8:3: column \"gap, at feel (in)\": \"inf\" is not a number
   help: a cell holds one number without its unit";
         assert_eq!(faults(text, "gap, at feel (in)"), expected);
+    }
+
+    #[test]
+    fn a_quote_within_a_cell_is_a_mark_of_inches() {
+        let text = "blade,kerf (in)\n5\" one,x\n7\" one,y\n";
+        let places: Vec<(usize, usize)> = read_readings("r.csv", text, "kerf (in)")
+            .unwrap_err()
+            .faults()
+            .iter()
+            .map(|fault| (fault.line, fault.column))
+            .collect();
+        assert_eq!(places, [(2, 8), (3, 8)]);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 use crate::Faults;
 use crate::fault::Sink;
-use crate::readings::{MOST_FAULTS, Sheet};
+use crate::readings::{MOST_FAULTS, Place, Sheet};
 use csv::{ReaderBuilder, StringRecord, Trim};
 use kerfwise_source::Dimension;
 use std::io::{self, BufRead, BufReader, Read};
@@ -122,28 +122,6 @@ struct Lines<R> {
     line: Vec<u8>,
     at: usize,
     place: Place,
-}
-
-/// Where in a cell the text is; a quote counts only where a cell begins.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Place {
-    Start,
-    Plain,
-    Quoted,
-    /// After a quote, which ends the quoted part unless another follows.
-    Closed,
-}
-
-impl Place {
-    fn after(self, byte: u8, separator: u8) -> Self {
-        match (self, byte) {
-            (Self::Quoted, b'"') => Self::Closed,
-            (Self::Quoted, _) | (Self::Start | Self::Closed, b'"') => Self::Quoted,
-            (_, b'\n') => Self::Start,
-            (_, byte) if byte == separator => Self::Start,
-            _ => Self::Plain,
-        }
-    }
 }
 
 impl<R: BufRead> Lines<R> {
