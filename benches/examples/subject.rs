@@ -4,7 +4,7 @@
 
 use kerfwise_benches::{CosineError, reference, single};
 use kerfwise_numeric::stream::{Stream, name_key};
-use kerfwise_stack::{Batch, MonteCarlo, Stack};
+use kerfwise_stack::{Batch, MonteCarlo, QuasiMonteCarlo, Stack};
 use std::error::Error;
 use std::hint::black_box;
 use std::io::{BufRead, Write};
@@ -53,6 +53,7 @@ impl Stacks {
             "merged" => simulated(&self.linear, true),
             "strong" => simulated(&self.strong, true),
             "single" => simulated(&self.single, true),
+            "points" => repeat(trials, || self.points(seed)),
             "words" => Ok(words(&DRAWS, seed, trials)),
             "merged_words" => Ok(words(&DRAWS[..MERGED_DRAWS], seed, trials)),
             "single_draw" => Ok(rectangular(seed, trials)?),
@@ -80,6 +81,13 @@ impl Stacks {
             exact.symmetric_interval(0.95),
         ));
         Ok(exact.chance(&band).value.inside)
+    }
+
+    /// The stack that is not affine, at even points.
+    fn points(&self, seed: u64) -> Result<f64, Box<dyn Error>> {
+        let outcome = black_box(&self.strong).outcome("fit").ok_or("no outcome")?;
+        let answer = outcome.quasi_monte_carlo(QuasiMonteCarlo::new().seed(seed))?;
+        Ok(answer.chance.inside)
     }
 
     fn batch(&self) -> Result<f64, Box<dyn Error>> {

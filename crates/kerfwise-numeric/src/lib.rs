@@ -42,6 +42,7 @@ pub mod float;
 pub mod interval;
 pub mod quadrature;
 pub mod root;
+pub mod sobol;
 pub mod special;
 pub mod stream;
 pub mod sum;

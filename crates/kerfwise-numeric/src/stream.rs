@@ -185,7 +185,7 @@ fn step(state: &mut State) -> [u64; LANES] {
 
 /// A float in [1, 2) minus (1 - 2^-53).
 #[inline(always)]
-fn open01(word: u64) -> f64 {
+pub(crate) fn open01(word: u64) -> f64 {
     f64::from_bits((word >> 12) | 0x3ff0_0000_0000_0000) - (1.0 - 0.5 * f64::EPSILON)
 }
 

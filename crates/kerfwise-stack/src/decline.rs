@@ -10,6 +10,8 @@ pub enum Propagation {
     Exact,
     /// JCGM 101.
     MonteCarlo,
+    /// Monte Carlo with even points, its normals integrated out.
+    QuasiMonteCarlo,
 }
 
 impl std::fmt::Display for Propagation {
@@ -19,6 +21,7 @@ impl std::fmt::Display for Propagation {
             Self::RootSumOfSquares => "root sum of squares",
             Self::Exact => "exact",
             Self::MonteCarlo => "Monte Carlo",
+            Self::QuasiMonteCarlo => "quasi-Monte Carlo",
         })
     }
 }

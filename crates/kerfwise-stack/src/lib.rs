@@ -75,6 +75,7 @@ pub use propagate::compare::{OutcomeSideBySide, SideBySide};
 pub use propagate::exact::Exact;
 pub use propagate::monte::batch::BatchSimulation;
 pub use propagate::monte::{MonteCarlo, MonteCarloAnswer, MonteCarloOutcome, Progress};
+pub use propagate::quasi::{QuasiMonteCarlo, QuasiMonteCarloAnswer};
 pub use propagate::rss::{BudgetLine, RootSumOfSquares, RootSumOfSquaresAnswer};
 pub use propagate::worst::{Extreme, WorstCase, WorstCaseAnswer};
 pub use stack::{AffineTerm, Outcome, Stack};

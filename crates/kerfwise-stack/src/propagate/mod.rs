@@ -4,5 +4,6 @@ pub(crate) mod exact;
 mod explain;
 pub(crate) mod monte;
 mod number;
+pub(crate) mod quasi;
 pub(crate) mod rss;
 pub(crate) mod worst;
