@@ -29,8 +29,17 @@ SIGN = re.compile(r" (\+|-|\*|/|\+=|-=) ")
 ORDER = re.compile(r" (<|>|<=|>=|==) ")
 BRANCH = re.compile(r"(?<=\bif )(?!let\b)[^{}]+(?= \{)")
 TURNED = {
-    "+": "-", "-": "+", "*": "/", "/": "*", "+=": "-=", "-=": "+=",
-    "<": ">", ">": "<", "<=": ">", ">=": "<", "==": "!=",
+    "+": "-",
+    "-": "+",
+    "*": "/",
+    "/": "*",
+    "+=": "-=",
+    "-=": "+=",
+    "<": ">",
+    ">": "<",
+    "<=": ">",
+    ">=": "<",
+    "==": "!=",
 }
 
 
@@ -49,7 +58,7 @@ def other_constant(literal):
     digits = [i for i, c in enumerate(literal.split("e")[0]) if c.isdigit()]
     first = next((k for k, i in enumerate(digits) if literal[i] != "0"), 0)
     at = digits[min(first + 2, len(digits) - 1)]
-    return literal[:at] + str((int(literal[at]) + 1) % 10) + literal[at + 1:]
+    return literal[:at] + str((int(literal[at]) + 1) % 10) + literal[at + 1 :]
 
 
 def changes(line):
