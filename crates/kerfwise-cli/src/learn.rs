@@ -104,13 +104,13 @@ fn inputs(sources: &LogSources) -> Result<Vec<Input>, String> {
 fn plan_text(log: &Log, names: &LogNames<'_>) -> String {
     let found = log.spreads(Confidence::default());
     let unit = names.dimension.raw_unit();
-    let quantity = |x: f64| format!("\"{x} {unit}\"").replace(" \"", "\"");
+    let quantity = |x: f64, digits| format!("\"{} {unit}\"", short(x, digits)).replace(" \"", "\"");
     let freedom = log.set_ups() as f64 - 1.0;
     let mut text = String::new();
     let mut source = |part: &str, estimate: f64, law: &str, event: Option<&Event>| {
         let (name, readings) = (names.name, toml_text(names.readings));
         let _never = writeln!(text, "[source.\"{name}.{part}\"]");
-        let _never = writeln!(text, "estimate = {}", quantity(estimate));
+        let _never = writeln!(text, "estimate = {}", quantity(estimate, 10));
         text.push_str(law);
         if let Some(event) = event {
             let _never = writeln!(text, "event = {}", toml_text(event.name()));
@@ -122,7 +122,7 @@ fn plan_text(log: &Log, names: &LogNames<'_>) -> String {
         true => format!("limits_at_sd = {LIMITS_AT_SD}\n"),
         false => String::new(),
     };
-    let scale = quantity(log.standard_error());
+    let scale = quantity(log.standard_error(), 5);
     let law = format!(
         "student_t = {{ scale = {scale}, degrees_of_freedom = {freedom} }}\n{}",
         limits(freedom)
@@ -134,14 +134,19 @@ fn plan_text(log: &Log, names: &LogNames<'_>) -> String {
     ] {
         let law = format!(
             "normal = {}\ndegrees_of_freedom = {}\nlimits_at_sd = {LIMITS_AT_SD}\n",
-            quantity(component.standard_deviation()),
-            component.degrees_of_freedom
+            quantity(component.standard_deviation(), 5),
+            short(component.degrees_of_freedom, 5)
         );
         source(part, 0.0, &law, Some(event));
     }
     text.truncate(text.trim_end().len());
     text.push('\n');
     text
+}
+
+/// A number in so many significant digits: no notebook knows more of a spread than five.
+fn short(x: f64, digits: usize) -> f64 {
+    format!("{x:.0$e}", digits - 1).parse().unwrap_or(x)
 }
 
 /// A string of a plan file.
