@@ -69,7 +69,11 @@ class Stack:
         slopes = []
         for k in range(len(self.names)):
             along = lambda x: self.digits(*self.middle[:k], x, *self.middle[k + 1 :])
-            slopes.append(mpmath.diff(along, self.middle[k]))
+            slope = mpmath.diff(along, self.middle[k])
+            # At the kink of abs the central difference is 0, as if nothing could move; Kerfwise takes the slope to the right.
+            right = mpmath.diff(along, self.middle[k], direction=1)
+            is_kink = abs(right) > 1e-12 and abs(slope) < 1e-6 * abs(right)
+            slopes.append(right if is_kink else slope)
         return slopes
 
     def is_affine(self, slopes):
