@@ -1,6 +1,6 @@
 //! What the reports on readings have in common.
 
-use crate::table::wrap;
+use crate::table::{Align, table, wrap};
 use crate::{Style, number};
 use serde::{Deserialize, Serialize};
 
@@ -55,6 +55,31 @@ impl Column {
         format!("{} {}", number::two_digits(x), self.unit)
             .trim_end()
             .replace('-', "−")
+    }
+
+    /// Spreads below each other, `first` above their names.
+    pub(crate) fn spread_table(
+        &self,
+        first: &str,
+        spreads: &[SpreadRow],
+        confidence: f64,
+        style: &Style,
+    ) -> String {
+        let header = [
+            (first, Align::Left),
+            ("standard deviation", Align::Right),
+            (&*sure(confidence), Align::Left),
+            ("degrees of freedom", Align::Right),
+        ];
+        let rows = spreads.iter().map(|row| {
+            vec![
+                row.name.clone(),
+                self.spread(row.sd, style),
+                self.spreads(row.interval, style),
+                number::degrees_of_freedom(row.degrees_of_freedom),
+            ]
+        });
+        table(style.width, &header, rows)
     }
 
     pub(crate) fn spreads(&self, (lower, upper): (f64, f64), style: &Style) -> String {

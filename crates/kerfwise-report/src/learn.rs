@@ -1,7 +1,7 @@
+use crate::Style;
 use crate::evidence::{Column, Estimated, SpreadRow, p_value, sure, two_decimals};
 use crate::input::{self, Input};
-use crate::table::{Align, table, wrap};
-use crate::{Style, number};
+use crate::table::wrap;
 use serde::{Deserialize, Serialize};
 
 /// What a log of set-ups teaches. Numbers are in the unit of `column`.
@@ -100,7 +100,11 @@ impl LearnReport {
         };
         say(&mut text, &self.sentence(style));
         text.push('\n');
-        text.push_str(&self.rows(style));
+        text.push_str(
+            &self
+                .column
+                .spread_table("from one", &self.spreads, self.confidence, style),
+        );
         say(&mut text, &self.more_set_ups());
         if let Some(bias) = &self.bias {
             say(&mut text, &self.bias_in_words(bias, style));
@@ -130,24 +134,6 @@ impl LearnReport {
             self.column.values(self.mean_interval, style),
             sure(self.confidence)
         )
-    }
-
-    fn rows(&self, style: &Style) -> String {
-        let header = [
-            ("from one", Align::Left),
-            ("standard deviation", Align::Right),
-            (&*sure(self.confidence), Align::Left),
-            ("degrees of freedom", Align::Right),
-        ];
-        let rows = self.spreads.iter().map(|row| {
-            vec![
-                row.name.clone(),
-                self.column.spread(row.sd, style),
-                self.column.spreads(row.interval, style),
-                number::degrees_of_freedom(row.degrees_of_freedom),
-            ]
-        });
-        table(style.width, &header, rows)
     }
 
     fn more_set_ups(&self) -> String {

@@ -1,6 +1,6 @@
-use crate::evidence::{Column, Estimated, SpreadRow, p_value, sure};
-use crate::table::{Align, table, wrap};
-use crate::{Style, number};
+use crate::Style;
+use crate::evidence::{Column, Estimated, SpreadRow, p_value};
+use crate::table::wrap;
 use serde::{Deserialize, Serialize};
 
 /// Whether a gauge is good enough: parts by people by repeats. Numbers are in the unit of `column`.
@@ -66,7 +66,11 @@ impl StudyReport {
         }
         say(&self.classes());
         text.push('\n');
-        text.push_str(&self.rows(style));
+        text.push_str(
+            &self
+                .column
+                .spread_table("spread", &self.spreads, self.confidence, style),
+        );
         text.push('\n');
         text.push_str(&wrap(&self.way_out(), "", style.width));
         text
@@ -109,24 +113,6 @@ impl StudyReport {
             None => "It showed no spread of its own: its steps may be too coarse to show any."
                 .to_owned(),
         }
-    }
-
-    fn rows(&self, style: &Style) -> String {
-        let header = [
-            ("spread", Align::Left),
-            ("standard deviation", Align::Right),
-            (&*sure(self.confidence), Align::Left),
-            ("degrees of freedom", Align::Right),
-        ];
-        let rows = self.spreads.iter().map(|row| {
-            vec![
-                row.name.clone(),
-                self.column.spread(row.sd, style),
-                self.column.spreads(row.interval, style),
-                number::degrees_of_freedom(row.degrees_of_freedom),
-            ]
-        });
-        table(style.width, &header, rows)
     }
 
     fn way_out(&self) -> String {
