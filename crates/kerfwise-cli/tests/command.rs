@@ -190,6 +190,7 @@ fn a_card_is_one_page_that_stands_alone() {
         "reference face",
         "too loose 2.30 %",
         "leave it",
+        "a gauge that shows steps of 0.0005 in",
         "test cut on scrap",
     ] {
         assert!(page.contains(word), "no \"{word}\" on the card");

@@ -30,6 +30,7 @@ struct Words<'a> {
     batch: Option<String>,
     order: Vec<String>,
     test: Vec<Test>,
+    gauge: Option<String>,
     pictures: Vec<String>,
     parts: Vec<Part>,
     cautions: &'a [String],
@@ -110,6 +111,7 @@ impl Card {
             batch: first.and_then(OutcomeChances::batch_in_short),
             order: order_of_work(dial.as_deref()),
             test: self.test(style),
+            gauge: self.gauge(style),
             dial,
             pictures: self.pictures(style),
             parts: self.parts(style),
@@ -149,6 +151,14 @@ impl Card {
             then: line.what_to_do(style.unit),
         });
         rows.collect()
+    }
+
+    fn gauge(&self, style: &Style) -> Option<String> {
+        let step = self.ahead.as_ref()?.resolution_in;
+        Some(format!(
+            "For a gauge that shows steps of {}.",
+            number::dial(step, style.unit)
+        ))
     }
 
     fn pictures(&self, style: &Style) -> Vec<String> {
