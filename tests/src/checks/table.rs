@@ -128,6 +128,8 @@ pub struct Data {
     pub column: String,
     /// The column of the groups, or of the parts of a gauge study.
     pub group: Option<String>,
+    /// The column of the pieces of a log of set-ups.
+    pub piece: Option<String>,
     /// The column of the people of a gauge study.
     pub person: Option<String>,
 }

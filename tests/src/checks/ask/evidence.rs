@@ -3,13 +3,14 @@
 use super::super::table::{Case, Data, Row, folder};
 use super::{Answer, Got, at, charts, level, unknown};
 use kerfwise_gauge::{
-    Confidence, Fraction, GaugeReading, GaugeStudy, Interaction, Interval, OneWay, Sample, Sides,
-    Specification, Summary, Tolerance,
+    Confidence, Fraction, GaugeReading, GaugeStudy, Interaction, Interval, Log, LogReading, OneWay,
+    Sample, Sides, Specification, Summary, Tolerance,
 };
 
 pub(super) fn answer(row: &Row, case: &Case) -> Got {
     let confidence = Confidence::new(level(row)).map_err(text)?;
     match &case.data {
+        Some(data) if data.piece.is_some() => log(row, data, confidence),
         Some(data) if data.person.is_some() => study(row, data, confidence),
         Some(data) if data.group.is_some() => one_way(row, data, confidence),
         Some(data) => summary(row, data, confidence),
@@ -105,7 +106,46 @@ fn one_way(row: &Row, data: &Data, confidence: Confidence) -> Got {
         "F" => found.f(),
         "p of F" => found.p_value(),
         "R²" => found.r_squared(),
+        "variance within" => found.within_component(confidence).variance,
         "variance between" => found.between_component(confidence).variance,
+        "variance of one reading" => found.total_component(confidence).variance,
+        "variance within, lower" | "variance within, upper" => {
+            end(row, found.within_component(confidence).interval)
+        }
+        "variance between, lower" | "variance between, upper" => {
+            end(row, found.between_component(confidence).interval)
+        }
+        "variance of one reading, lower" | "variance of one reading, upper" => {
+            end(row, found.total_component(confidence).interval)
+        }
+        "mean of the group means" => found.mean(),
+        "u of the mean" => found.standard_error(),
+        _ => return Err(unknown(row)),
+    };
+    Ok(Answer::from(value))
+}
+
+fn log(row: &Row, data: &Data, confidence: Confidence) -> Got {
+    let (group, piece) = (
+        data.group.as_deref().unwrap_or("set_up"),
+        data.piece.as_deref().unwrap_or_default(),
+    );
+    let lines = columns(data, &[group, piece, &data.column])?;
+    let readings = lines
+        .iter()
+        .map(|line| {
+            Ok(LogReading {
+                set_up: &line[0],
+                piece: &line[1],
+                reading: reading(&line[2])?,
+            })
+        })
+        .collect::<Result<Vec<_>, String>>()?;
+    let spreads = Log::new(&readings).map_err(text)?.spreads(confidence);
+    let value = match row.ask.as_str() {
+        "variance of set-ups" => spreads.set_up.variance,
+        "variance of pieces" => spreads.piece.variance,
+        "variance of repeats" => spreads.repeat.ok_or("no repeats")?.variance,
         _ => return Err(unknown(row)),
     };
     Ok(Answer::from(value))
