@@ -1,6 +1,7 @@
 //! Words of the command line.
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use kerfwise::decide::Costs;
 use kerfwise::prelude::{Length, Quantity};
 use std::path::PathBuf;
 
@@ -11,6 +12,8 @@ Examples:
   kerfwise chance stands.toml       all four propagations side by side
   kerfwise budget stands.toml       the error budget
   kerfwise setting stands.toml      chance against what the dial shows
+  kerfwise setting stands.toml --cost-tight 5 --cost-loose 20
+                                    the same, where loose joints cost more than tight ones
   kerfwise card stands.toml -o card.html
   kerfwise compare a.toml b.toml    the same joint by several methods, side by side
   kerfwise testcut stands.toml      what to do for whatever the first test piece measures
@@ -53,7 +56,7 @@ pub(crate) enum Command {
     /// Which error eats the band
     Budget(PlanFile),
     /// Chance against what the dial shows, and the best of it
-    Setting(PlanFile),
+    Setting(SettingWords),
     /// Plans side by side: the same joint by several methods
     Compare(Plans),
     /// A page that hangs by the saw: what to dial, in which order to work, what to watch
@@ -274,12 +277,44 @@ pub(crate) struct BatchWords {
     /// Wanted chance that enough pieces fit, spares counted
     #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
     pub(crate) assurance: f64,
-    /// Minutes to mend a joint that is too loose
-    #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
-    pub(crate) loose_minutes: Option<f64>,
-    /// Minutes to mend a joint that is too tight
-    #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
-    pub(crate) tight_minutes: Option<f64>,
+    #[command(flatten)]
+    pub(crate) costs: CostWords,
+}
+
+#[derive(Debug, Clone, Copy, Default, Args)]
+pub(crate) struct CostWords {
+    /// Minutes to plane a joint that is too tight
+    #[arg(
+        long,
+        value_name = "MINUTES",
+        requires = "cost_loose",
+        allow_negative_numbers = true
+    )]
+    pub(crate) cost_tight: Option<f64>,
+    /// Minutes to shim a joint that is too loose, or to cut it again
+    #[arg(
+        long,
+        value_name = "MINUTES",
+        requires = "cost_tight",
+        allow_negative_numbers = true
+    )]
+    pub(crate) cost_loose: Option<f64>,
+}
+
+impl CostWords {
+    /// Both, or none.
+    pub(crate) fn costs(self) -> Option<Costs> {
+        let (tight, loose) = (self.cost_tight?, self.cost_loose?);
+        Some(Costs { tight, loose })
+    }
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct SettingWords {
+    #[command(flatten)]
+    pub(crate) file: PlanFile,
+    #[command(flatten)]
+    pub(crate) costs: CostWords,
 }
 
 #[derive(Debug, Clone, Args)]

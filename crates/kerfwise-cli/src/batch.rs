@@ -13,11 +13,8 @@ pub(crate) fn report(plan: &Plan, words: &BatchWords) -> Result<BatchReport, Str
     })?;
     let outcome = outcome_of(plan, words.outcome.as_deref())?;
     let mut options = BatchOptions::of(pieces).assurance(words.assurance);
-    if words.loose_minutes.is_some() || words.tight_minutes.is_some() {
-        options = options.rework_minutes(
-            words.loose_minutes.unwrap_or(0.0),
-            words.tight_minutes.unwrap_or(0.0),
-        );
+    if let Some(costs) = words.costs.costs() {
+        options = options.rework_minutes(costs);
     }
     let batch = BatchForecast::of(plan.stack(), &outcome, &options)
         .map_err(|error| format!("{name}: {error}"))?;

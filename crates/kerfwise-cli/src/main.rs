@@ -9,6 +9,7 @@ mod learn;
 mod pair;
 mod readings;
 mod run;
+mod setting;
 mod study;
 mod testcut;
 mod watch;

@@ -1,13 +1,12 @@
 //! From a plan to an answer.
 
 use crate::args::{CardArgs, Cli, Command, LengthUnit, Options, PlanFile, Plans};
-use crate::{batch, improve, judge, learn, pair, readings, study, testcut, watch};
-use kerfwise::decide::{Setting, SettingOptions};
+use crate::{batch, improve, judge, learn, pair, readings, setting, study, testcut, watch};
 use kerfwise::plan::{Faults, Plan};
-use kerfwise::prelude::{Batch, Length, LengthUnits as _, MonteCarlo, ShiftedTenon};
+use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo};
 use kerfwise_report::{
-    BudgetReport, Card, ChanceReport, CompareReport, Input, JobReport, Minutes, SettingReport,
-    SettingRow, Style, Subject, ThreeChances, Unit, plot::Density,
+    BudgetReport, Card, ChanceReport, CompareReport, JobReport, Minutes, Style, Subject, Unit,
+    plot::Density,
 };
 use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
@@ -42,8 +41,8 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             })
         }
         Some(Command::Card(card)) => page(&load(&card.file)?, card, options, &style),
-        Some(Command::Setting(file)) => {
-            let report = setting(&load(file)?, options)?;
+        Some(Command::Setting(words)) => {
+            let report = setting::report(&load(&words.file)?, words.costs.costs(), options)?;
             Ok(if options.json {
                 report.to_json()
             } else {
@@ -141,7 +140,10 @@ fn job(plan: &Plan, options: &Options, style: &Style) -> Result<String, String> 
 
 /// The main job, and the plan at the setting that it is for.
 fn main_job(plan: &Plan, options: &Options) -> Result<(JobReport, Plan), String> {
-    let setting = plan.joint().map(|_| setting(plan, options)).transpose()?;
+    let setting = plan
+        .joint()
+        .map(|_| setting::report(plan, None, options))
+        .transpose()?;
     let at_best = match &setting {
         Some(found) if !plan.travel_was_given() => Some(
             plan.with_travel(found.best_in.inch())
@@ -219,50 +221,6 @@ fn chance(plan: &Plan, options: &Options) -> ChanceReport {
     ChanceReport::new(&subject(plan), stack, &ways, &batches)
 }
 
-fn setting(plan: &Plan, options: &Options) -> Result<SettingReport, String> {
-    let joint = plan.joint().ok_or_else(|| {
-        format!(
-            "{}: this plan has no dial to set; `setting` needs a [joint] of method \"shifted\" (docs/plan-file.md)",
-            plan.name()
-        )
-    })?;
-    let nominal = joint
-        .nominal_travel()
-        .map_err(|e| format!("{}: {e}", plan.name()))?;
-    let step = plan.dial_step().unwrap_or(0.5.thou());
-    let look = SettingOptions::around(nominal)
-        .step(step)
-        .monte_carlo(monte_carlo(options));
-    let at = |travel: Length| plan.with_travel(travel).map(|p| p.stack().clone());
-    let found = Setting::best(&look, ShiftedTenon::FIT, at).map_err(|e| e.to_string())?;
-    let inches = Length::to_inches;
-    let curve = found.curve.iter().map(|p| SettingRow {
-        setting_in: p.setting.to_inches(),
-        below: p.chance.below,
-        inside: p.chance.inside,
-        above: p.chance.above,
-    });
-    Ok(SettingReport {
-        schema: SettingReport::SCHEMA.into(),
-        subject: subject(plan),
-        best_in: inches(found.best),
-        step_in: inches(step),
-        nominal_in: inches(nominal),
-        chance: ThreeChances {
-            below: found.chance.below,
-            inside: found.chance.inside,
-            above: found.chance.above,
-            error: Some(found.error),
-        },
-        by: found.by.to_string(),
-        fine_in: (inches(found.fine.0), inches(found.fine.1)),
-        loss: found.loss,
-        curve: curve.collect(),
-        inputs: Input::all(plan.stack()),
-        cautions: SettingReport::cautions(),
-    })
-}
-
 fn load(file: &PlanFile) -> Result<Plan, String> {
     match &file.plan {
         Some(path) => Plan::from_path(path),
@@ -286,7 +244,7 @@ pub(crate) fn subject(plan: &Plan) -> Subject {
     }
 }
 
-fn monte_carlo(options: &Options) -> MonteCarlo {
+pub(crate) fn monte_carlo(options: &Options) -> MonteCarlo {
     let chosen = MonteCarlo::new().trials(options.trials).seed(options.seed);
     match options.threads {
         Some(threads) => chosen.threads(usize::from(threads)),

@@ -135,6 +135,21 @@ fn a_stack_that_is_no_joint() {
 fn a_joint_without_a_dial() {
     assert!(printed(&["job", TURNED]).contains("fit"));
     assert!(complaint(&["setting", TURNED]).contains("no dial to set"));
+    let priced = ["setting", PLAN, "--cost-tight", "5", "--cost-loose", "20"];
+    let text = printed(&priced);
+    assert!(
+        text.contains("and 20 for a loose one"),
+        "{text}"
+    );
+    let report: SettingReport =
+        serde_json::from_str(&printed(&[&priced[..], &["--json"]].concat()))
+            .expect("the JSON reads back");
+    let cost = report.cost.expect("costs were given");
+    // Loose joints cost more, so a thicker tenon is the cheaper aim; it can cost no more than the likeliest one.
+    assert!(report.best_in > cost.likeliest_in && cost.best < cost.at_likeliest);
+    let words = ["setting", PLAN, "--cost-tight", "-5", "--cost-loose", "20"];
+    assert!(complaint(&words).contains("the cost of a tight joint must be a number of at least 0"));
+    assert!(complaint(&priced[..4]).contains("--cost-loose"));
 }
 
 #[test]
@@ -349,9 +364,9 @@ fn a_batch_counts_what_its_pieces_share() {
         PLAN,
         "--assurance",
         "0.8",
-        "--loose-minutes",
+        "--cost-loose",
         "20",
-        "--tight-minutes",
+        "--cost-tight",
         "4",
     ]);
     assert!(
@@ -361,7 +376,10 @@ fn a_batch_counts_what_its_pieces_share() {
     assert!(text.contains("test cut on scrap"), "{text}");
     assert!(complaint(&["batch", PLAN, "--assurance", "1.5"]).contains("assurance"));
     assert!(complaint(&["batch", PLAN, "--pieces", "1000000"]).contains("1 to 10000"));
-    assert!(complaint(&["batch", PLAN, "--loose-minutes", "-5"]).contains("at least 0"));
+    assert!(
+        complaint(&["batch", PLAN, "--cost-loose", "-5", "--cost-tight", "1"])
+            .contains("at least 0")
+    );
     assert!(complaint(&["batch", PLAN, "--outcome", "gap"]).contains("no outcome \"gap\""));
     assert!(complaint(&["batch", DRAWER]).contains("how many pieces?"));
     assert!(printed(&["batch", DRAWER, "--pieces", "6"]).contains("Of 6 joints"));

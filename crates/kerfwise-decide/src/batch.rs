@@ -4,10 +4,10 @@
 //! fit is not the chance of one to the power n, and the number that fit is no binomial one: it is a binomial one for each
 //! set-up, averaged over what set-ups there may be. Derivation and sources: `docs/decisions.md`.
 
-use crate::Error;
 use crate::affine::{self, Affine, Term};
 use crate::curve::{Curve, width_of};
 use crate::rule::Rule;
+use crate::{Costs, Error};
 use kerfwise_numeric::float;
 use kerfwise_numeric::special::{beta_inc, ln_gamma};
 use kerfwise_source::{Dimension, Event};
@@ -22,7 +22,7 @@ pub struct BatchOptions {
     pieces: u32,
     event: Event,
     assurance: f64,
-    minutes: Option<(f64, f64)>,
+    costs: Option<Costs>,
 }
 
 impl BatchOptions {
@@ -33,7 +33,7 @@ impl BatchOptions {
             pieces,
             event: Event::piece(),
             assurance: 0.95,
-            minutes: None,
+            costs: None,
         }
     }
 
@@ -51,10 +51,10 @@ impl BatchOptions {
         self
     }
 
-    /// Minutes to mend a joint that is too loose (above all: to cut it again), and one that is too tight.
+    /// Minutes to mend a joint that does not fit.
     #[must_use]
-    pub fn rework_minutes(mut self, loose: f64, tight: f64) -> Self {
-        self.minutes = Some((loose, tight));
+    pub fn rework_minutes(mut self, costs: Costs) -> Self {
+        self.costs = Some(costs);
         self
     }
 }
@@ -160,16 +160,7 @@ impl BatchOptions {
                 self.assurance
             )));
         }
-        if let Some((loose, tight)) = self.minutes {
-            for (what, minutes) in [("a loose joint", loose), ("a tight joint", tight)] {
-                if !(minutes >= 0.0 && minutes.is_finite()) {
-                    return Err(Error::question(format!(
-                        "minutes to mend {what} must be at least 0 (got {minutes})"
-                    )));
-                }
-            }
-        }
-        Ok(())
+        self.costs.map_or(Ok(()), |costs| costs.check())
     }
 }
 
@@ -279,8 +270,8 @@ impl Mixture {
             expected,
             spares: self.spares(n, options.assurance),
             rework_minutes: options
-                .minutes
-                .map(|(loose, tight)| f64::from(n) * (loose * chance.below + tight * chance.above)),
+                .costs
+                .map(|costs| f64::from(n) * costs.expected(&chance)),
         }
     }
 

@@ -37,6 +37,7 @@
 
 mod affine;
 pub mod batch;
+mod costs;
 mod curve;
 mod error;
 pub mod improve;
@@ -47,6 +48,7 @@ pub mod setting;
 pub mod test_cut;
 
 pub use batch::{BatchForecast, BatchOptions, Spares};
+pub use costs::Costs;
 pub use error::{Error, ErrorKind};
 pub use improve::{Cheapest, Improve, Offer, SourceWorth};
 pub use judge::{AcceptanceLimits, GaugeSuits, Judge, Judgement, Risks};

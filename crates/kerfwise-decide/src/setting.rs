@@ -1,11 +1,12 @@
 //! What the dial is to show.
 //!
-//! The best setting is the one with the greatest chance inside the band, among those that the dial can
-//! show. It is found by looking at every one of them: a dial has few steps within reach, and a chance
+//! The best setting is the one with the greatest chance inside the band, or where tight and loose joints cost
+//! differently the one with the least expected cost, among those that the dial can show. It is found by looking at every one of them: a dial has few steps within reach, and a chance
 //! need not have a single peak. The chance of each setting is exact where the stack allows it, else
 //! Monte Carlo with the same seed at every setting, so that neighbours differ by the setting and not
 //! by luck.
 
+use crate::Costs;
 use kerfwise_source::{Length, LengthUnits};
 use kerfwise_stack::{Band, Chance, MonteCarlo, Propagation, Stack};
 
@@ -19,6 +20,7 @@ pub struct SettingOptions {
     step: Length,
     reach: Length,
     loss: f64,
+    costs: Option<Costs>,
     monte_carlo: MonteCarlo,
 }
 
@@ -31,6 +33,7 @@ impl SettingOptions {
             step: 0.5.thou(),
             reach: 10.0.thou(),
             loss: 0.01,
+            costs: None,
             monte_carlo: MonteCarlo::new(),
         }
     }
@@ -56,6 +59,14 @@ impl SettingOptions {
         self
     }
 
+    /// Looks for the least expected cost instead of the greatest chance. What is fine then costs at most
+    /// [`loss`](Self::loss) times the dearer of the two more than the best: with equal costs it is the same zone.
+    #[must_use]
+    pub fn costs(mut self, costs: Costs) -> Self {
+        self.costs = Some(costs);
+        self
+    }
+
     /// Trials and seed for stacks that have no exact answer.
     #[must_use]
     pub fn monte_carlo(mut self, options: MonteCarlo) -> Self {
@@ -71,9 +82,11 @@ pub struct SettingPoint {
     pub setting: Length,
     /// Below, inside and above the band.
     pub chance: Chance,
+    /// What a joint costs on average, if costs were given.
+    pub cost: Option<f64>,
 }
 
-/// The setting with the best chance, and how far off is still fine.
+/// The setting with the best chance or the least cost, and how far off is still fine.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setting {
     /// What the dial is to show: a whole number of steps.
@@ -84,10 +97,13 @@ pub struct Setting {
     pub error: f64,
     /// How the chances were found.
     pub by: Propagation,
-    /// From here to there the chance inside the band is at most the stated loss below the best.
+    /// From here to there the chance inside the band is at most the stated loss below the best; where costs were given,
+    /// a joint costs at most that loss times the dearer cost more than at the best.
     pub fine: (Length, Length),
     /// The loss of chance that was called fine.
     pub loss: f64,
+    /// The costs that were given.
+    pub costs: Option<Costs>,
     /// Chance against setting, ascending.
     pub curve: Vec<SettingPoint>,
 }
@@ -116,13 +132,38 @@ impl Setting {
     /// The best setting for one outcome of the stack that `stack_at` makes for each setting.
     ///
     /// Where several settings next to each other are equally good, the middle one is taken: it forgives
-    /// most.
+    /// most. With costs, the best is the least of
+    ///
+    /// ```text
+    /// C(a) = loose · P(F_a below the band) + tight · P(F_a above the band)
+    /// ```
+    /// For a normal fit of standard deviation σ in a band from L to U it lies where the middle of the fit is at
+    /// (L + U)/2 − σ² ln(tight/loose)/(U − L): towards the cheaper side.
     ///
     /// # Errors
     ///
-    /// When step or reach is not a finite length above 0, the loss is not from 0 to 1, or more than
-    /// 2,001 steps lie within reach; when `stack_at` refuses a setting; when the stack gives no chance
+    /// When step or reach is not a finite length above 0, the loss is not from 0 to 1, a cost is negative, or more
+    /// than 2,001 steps lie within reach; when `stack_at` refuses a setting; when the stack gives no chance
     /// for this outcome.
+    ///
+    /// ```
+    /// use kerfwise_decide::{Costs, Setting, SettingOptions};
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let error = Source::new("error", 0.inch()).normal(2.thou()).build()?;
+    /// let at = |travel| {
+    ///     let fit = Expr::source(&error) + travel - 500.thou();
+    ///     Stack::builder().outcome("fit", &fit, Band::within(4.thou())?).build()
+    /// };
+    /// // A loose joint costs e² = 7.389 times as much as a tight one: the best middle lies at 2² · 2/(4 − (−4)) = 1 thou.
+    /// let options = SettingOptions::around(500.thou()).costs(Costs { tight: 5.0, loose: 36.945_280_49 });
+    /// let setting = Setting::best(&options, "fit", at)?;
+    /// assert!((setting.best.to_thou() - 501.0).abs() < 1e-9);
+    /// // 5 Φ(−1.5) + 36.945 Φ(−2.5) by the table of the normal.
+    /// assert!((setting.cost().unwrap() - (5.0 * 0.066_807 + 36.945 * 0.006_210)).abs() < 1e-4);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn best<E>(
         options: &SettingOptions,
         outcome: &str,
@@ -144,12 +185,20 @@ impl Setting {
             curve.push(SettingPoint {
                 setting,
                 chance: found.chance,
+                cost: options.costs.map(|costs| costs.expected(&found.chance)),
             });
             index += 1.0;
         }
-        let at = middle_of_the_best(&curve);
-        let enough = curve[at].chance.inside - options.loss;
-        let is_fine = |p: &SettingPoint| p.chance.inside >= enough;
+        // As chances, so that the same closeness counts as equal.
+        let dearer = options.costs.map_or(1.0, |costs| costs.dearer());
+        let worth = |p: &SettingPoint| match p.cost {
+            Some(cost) if dearer > 0.0 => -cost / dearer,
+            Some(_) => 0.0,
+            None => p.chance.inside,
+        };
+        let at = middle_of_the_best(&curve, &worth);
+        let enough = worth(&curve[at]) - options.loss;
+        let is_fine = |p: &SettingPoint| worth(p) >= enough;
         let low = (0..at)
             .rev()
             .take_while(|&i| is_fine(&curve[i]))
@@ -166,8 +215,21 @@ impl Setting {
             by,
             fine: (curve[low].setting, curve[high].setting),
             loss: options.loss,
+            costs: options.costs,
             curve,
         })
+    }
+
+    /// What a joint costs on average at the best setting, if costs were given.
+    #[must_use]
+    pub fn cost(&self) -> Option<f64> {
+        self.costs.map(|costs| costs.expected(&self.chance))
+    }
+
+    /// The setting with the greatest chance, whatever joints cost.
+    #[must_use]
+    pub fn likeliest(&self) -> SettingPoint {
+        self.curve[middle_of_the_best(&self.curve, &|p| p.chance.inside)]
     }
 }
 
@@ -175,9 +237,9 @@ impl Setting {
 const EQUAL: f64 = 1e-12;
 
 /// The middle of the first run of settings that are as good as the best.
-fn middle_of_the_best(curve: &[SettingPoint]) -> usize {
-    let best = curve.iter().map(|p| p.chance.inside).fold(0.0, f64::max);
-    let is_best = |p: &SettingPoint| p.chance.inside >= best - EQUAL;
+fn middle_of_the_best(curve: &[SettingPoint], worth: &dyn Fn(&SettingPoint) -> f64) -> usize {
+    let best = curve.iter().map(worth).fold(f64::NEG_INFINITY, f64::max);
+    let is_best = |p: &SettingPoint| worth(p) >= best - EQUAL;
     let first = curve.iter().position(is_best).unwrap_or(0);
     let run = curve[first..].iter().take_while(|p| is_best(p)).count();
     first + run.saturating_sub(1) / 2
@@ -198,6 +260,9 @@ fn steps<E>(options: &SettingOptions) -> Result<(f64, f64), SettingError<E>> {
             "loss must be a chance from 0 to 1 (got {})",
             options.loss
         ));
+    }
+    if let Some(Err(error)) = options.costs.map(|costs| costs.check()) {
+        return refuse(error.to_string());
     }
     let around = options.around.to_inches();
     let first = ((around - reach) / step).ceil().max(1.0);
@@ -328,6 +393,144 @@ mod tests {
             assert!(
                 matches!(refused, Err(SettingError::Options(_))),
                 "{step} {reach}"
+            );
+        }
+    }
+
+    /// Step costs of a normal clearance between two limits, with the best mean derived by setting the derivative to zero and
+    /// computed independently at 30 digits: limits, standard deviation, cost below the lower limit (tight, since it is a
+    /// clearance) and above the upper, best mean, least cost.
+    #[test]
+    fn costs_pull_the_setting_to_the_cheaper_side() {
+        let cases = [
+            (
+                0.001,
+                0.006,
+                0.001,
+                5.0,
+                1.0,
+                0.003_821_887_582_486_8,
+                0.026_634_311_516_7,
+            ),
+            (
+                0.001,
+                0.006,
+                0.001_5,
+                1.0,
+                1.0,
+                0.003_5,
+                0.095_580_704_545_6,
+            ),
+            (
+                0.001,
+                0.006,
+                0.001_5,
+                1.0,
+                8.0,
+                0.002_564_251_306_244_1,
+                0.236_482_139_429,
+            ),
+            (
+                0.0,
+                0.004,
+                0.001_2,
+                20.0,
+                1.0,
+                0.003_078_463_618_479_4,
+                0.324_320_319_13,
+            ),
+            (
+                0.002,
+                0.005,
+                0.002,
+                3.0,
+                1.0,
+                0.004_964_816_384_890_8,
+                0.700_329_819_296,
+            ),
+        ];
+        for (lower, upper, sd, tight, loose, mean, least) in cases {
+            let error = Source::new("error", 0.inch())
+                .normal(sd.inch())
+                .build()
+                .unwrap();
+            // Travel grows the tenon and lessens the clearance, so the fit is minus the clearance about its wanted middle.
+            let at = |travel: Length| {
+                let fit = Expr::source(&error) + travel - 0.5.inch();
+                let band = Band::between((-upper).inch(), (-lower).inch())?;
+                Stack::builder().outcome("fit", &fit, band).build()
+            };
+            // A dial so fine that the mean is found to half a thousandth of a thou.
+            let options = SettingOptions::around((0.5 - mean).inch())
+                .step(0.001.thou())
+                .reach(0.5.thou())
+                .costs(Costs { tight, loose });
+            let found = Setting::best(&options, "fit", at).unwrap();
+            let off = 0.5 - found.best.to_inches() - mean;
+            // Half a step, and where rounding makes neighbours equal (1e-12 of a chance) √(1e-12/C″) more.
+            assert!(off.abs() < 0.002e-3, "{mean}: off by {off}");
+            let cost = found.cost().unwrap();
+            // |φ′| is at most 0.242, which bounds C″; the least cost is given to twelve digits.
+            let excess = (tight + loose) * 0.242 / (sd * sd) * off * off / 2.0;
+            assert!(
+                (cost - least).abs() <= excess + 1e-11,
+                "{cost} {least} {excess}"
+            );
+        }
+    }
+
+    #[test]
+    fn what_is_fine_in_cost_is_what_is_fine_in_chance_when_both_cost_the_same() {
+        let normal = Source::new("n", 0.inch()).normal(2.thou()).build().unwrap();
+        let at = |travel: Length| {
+            let fit = Expr::source(&normal) + travel - 0.5.inch();
+            Stack::builder()
+                .outcome("fit", &fit, Band::within(4.thou())?)
+                .build()
+        };
+        let options = SettingOptions::around(0.5.inch());
+        let plain = Setting::best(&options, "fit", at).unwrap();
+        let costs = Costs {
+            tight: 7.0,
+            loose: 7.0,
+        };
+        let priced = Setting::best(&options.clone().costs(costs), "fit", at).unwrap();
+        assert_eq!((plain.best, plain.fine), (priced.best, priced.fine));
+        let cost = 7.0 * (1.0 - plain.chance.inside);
+        assert!((priced.cost().unwrap() - cost).abs() < 1e-12);
+        // Nothing costs anything: every setting is as good, and the middle of them is taken.
+        let free = Costs {
+            tight: 0.0,
+            loose: 0.0,
+        };
+        let any = Setting::best(&options.costs(free), "fit", at).unwrap();
+        assert!((any.best.to_thou() - 500.0).abs() < 1e-9, "{}", any.best);
+        assert_eq!(any.likeliest().setting, plain.best);
+    }
+
+    #[test]
+    fn refuses_costs_below_zero() {
+        for costs in [
+            Costs {
+                tight: -1.0,
+                loose: 2.0,
+            },
+            Costs {
+                tight: 1.0,
+                loose: f64::NAN,
+            },
+            Costs {
+                tight: f64::INFINITY,
+                loose: 2.0,
+            },
+        ] {
+            let options = SettingOptions::around(0.5.inch()).costs(costs);
+            let refused = Setting::best(&options, "fit", |t| stack_at(t, 0.0)).unwrap_err();
+            assert!(
+                refused
+                    .to_string()
+                    .contains("must be a number of at least 0"),
+                "{refused}"
             );
         }
     }

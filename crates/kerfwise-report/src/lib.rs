@@ -88,7 +88,7 @@ pub use pair::{PairReport, PairRow};
 pub use readings::{
     CloserLook, DriftReport, LimitsReport, OutlierReport, ReadingsReport, ToleranceReport,
 };
-pub use setting::{SettingReport, SettingRow};
+pub use setting::{SettingCost, SettingReport, SettingRow};
 pub use study::StudyReport;
 pub use style::{Style, Unit};
 pub use testcut::{MoveRow, NextPieceReport, OffsetReport, TestCutReport, TestPieces};

@@ -1,6 +1,7 @@
 use crate::input::{self, Input, Subject};
 use crate::table::{Align, table, wrap};
 use crate::{Style, cautions, number};
+use kerfwise_decide::Setting;
 use serde::{Deserialize, Serialize};
 
 /// What the dial is to show.
@@ -24,6 +25,8 @@ pub struct SettingReport {
     pub fine_in: (f64, f64),
     /// The loss of chance that is called fine.
     pub loss: f64,
+    /// What joints cost that do not fit, where the least cost was asked for.
+    pub cost: Option<SettingCost>,
     /// Chance against setting.
     pub curve: Vec<SettingRow>,
     /// Every source with its provenance.
@@ -43,6 +46,43 @@ pub struct SettingRow {
     pub inside: f64,
     /// Too tight.
     pub above: f64,
+    /// What a joint costs on average, in minutes; absent where no costs were given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cost: Option<f64>,
+}
+
+/// Costs in minutes of work.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SettingCost {
+    /// Of a joint that is too tight.
+    pub tight: f64,
+    /// Of a joint that is too loose.
+    pub loose: f64,
+    /// Of a joint on average, at the best setting.
+    pub best: f64,
+    /// What more than that is called fine.
+    pub fine: f64,
+    /// The setting with the greatest chance, in inches.
+    pub likeliest_in: f64,
+    /// Of a joint on average, there.
+    pub at_likeliest: f64,
+}
+
+impl SettingCost {
+    /// From a setting that was found by its cost.
+    #[must_use]
+    pub fn of(setting: &Setting) -> Option<Self> {
+        let costs = setting.costs?;
+        let likeliest = setting.likeliest();
+        Some(Self {
+            tight: costs.tight,
+            loose: costs.loose,
+            best: costs.expected(&setting.chance),
+            fine: setting.loss * costs.tight.max(costs.loose),
+            likeliest_in: likeliest.setting.to_inches(),
+            at_likeliest: costs.expected(&likeliest.chance),
+        })
+    }
 }
 
 impl SettingReport {
@@ -81,6 +121,9 @@ impl SettingReport {
 
     pub(crate) fn sentence(&self, style: &Style) -> String {
         let dial = |x| number::dial(x, style.unit);
+        if let Some(cost) = &self.cost {
+            return self.priced(cost, style);
+        }
         format!(
             "Dial {}: about {} joints fit ({} {}, {} too loose, {} too tight). Anything from {} to {} \
              costs at most {:.0} joint in 100. Plain arithmetic says {}.",
@@ -97,13 +140,43 @@ impl SettingReport {
         )
     }
 
+    fn priced(&self, cost: &SettingCost, style: &Style) -> String {
+        let dial = |x| number::dial(x, style.unit);
+        let mut words = format!(
+            "Dial {}: rework takes {} minutes a joint on average, the least there is, with {} minutes for a tight \
+             joint and {} for a loose one ({} {} fit, {} too loose, {} too tight). Anything from {} to {} costs at most \
+             {} minutes a joint more.",
+            dial(self.best_in),
+            minutes(cost.best),
+            cost.tight,
+            cost.loose,
+            self.by,
+            number::percent(self.chance.inside),
+            number::percent(self.chance.below),
+            number::percent(self.chance.above),
+            dial(self.fine_in.0),
+            dial(self.fine_in.1),
+            minutes(cost.fine),
+        );
+        if (cost.likeliest_in - self.best_in).abs() > self.step_in / 4.0 {
+            words.push_str(&format!(
+                " Most joints fit at {}, but there it takes {} minutes.",
+                dial(cost.likeliest_in),
+                minutes(cost.at_likeliest)
+            ));
+        }
+        words
+    }
+
     /// The curve within reach of the best, at most 17 rows.
     fn rows(&self, style: &Style) -> String {
+        let minutes_head = if self.cost.is_some() { "minutes" } else { "" };
         let header = [
             ("dial", Align::Right),
             ("too loose", Align::Right),
             ("fits", Align::Right),
             ("too tight", Align::Right),
+            (minutes_head, Align::Right),
             ("", Align::Left),
         ];
         let is_best = |r: &SettingRow| (r.setting_in - self.best_in).abs() < self.step_in / 4.0;
@@ -124,9 +197,15 @@ impl SettingReport {
                 number::percent(r.below),
                 number::percent(r.inside),
                 number::percent(r.above),
+                r.cost.map_or_else(String::new, minutes),
                 format!("{}{mark}", "█".repeat((r.inside * 30.0).round() as usize)),
             ]
         });
         table(style.width, &header, rows)
     }
+}
+
+/// Minutes of a joint, to the second or so.
+fn minutes(minutes: f64) -> String {
+    format!("{minutes:.2}")
 }

@@ -426,7 +426,10 @@ fn simulated_batches_agree() {
 #[test]
 fn minutes_of_rework_are_counted_per_side() {
     let stack = stack(SetUp::Normal(0.002), 0.002, 0.0);
-    let options = BatchOptions::of(10).rework_minutes(20.0, 4.0);
+    let options = BatchOptions::of(10).rework_minutes(Costs {
+        loose: 20.0,
+        tight: 4.0,
+    });
     let batch = BatchForecast::of(&stack, "fit", &options).unwrap();
     let chance = batch.one.value;
     // Both sides are alike here: ten joints at 24 minutes for a pair of failures.
@@ -451,8 +454,20 @@ fn refuses_what_makes_no_sense() {
     for assurance in [0.0, 1.0, -0.5, f64::NAN] {
         assert!(says(&BatchOptions::of(4).assurance(assurance)).contains("assurance"));
     }
-    assert!(says(&BatchOptions::of(4).rework_minutes(-1.0, 2.0)).contains("loose joint"));
-    assert!(says(&BatchOptions::of(4).rework_minutes(1.0, f64::NAN)).contains("tight joint"));
+    assert!(
+        says(&BatchOptions::of(4).rework_minutes(Costs {
+            loose: -1.0,
+            tight: 2.0
+        }))
+        .contains("loose joint")
+    );
+    assert!(
+        says(&BatchOptions::of(4).rework_minutes(Costs {
+            loose: 1.0,
+            tight: f64::NAN
+        }))
+        .contains("tight joint")
+    );
     let error = BatchForecast::of(&stack, "gap", &BatchOptions::of(4)).unwrap_err();
     assert_eq!(error.to_string(), "the stack has no outcome \"gap\"");
 }

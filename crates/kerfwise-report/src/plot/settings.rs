@@ -57,10 +57,16 @@ impl SettingReport {
         );
         let middle = best.0.clamp(LEFT + 130.0, RIGHT - 130.0);
         picture.text((middle, 22.0), Anchor::Middle, LARGE, &label);
-        let fine = format!(
-            "shaded: costs at most {:.0} joint in 100",
-            self.loss * 100.0
-        );
+        let fine = match &self.cost {
+            Some(cost) => format!(
+                "shaded: costs at most {:.2} minutes a joint more",
+                cost.fine
+            ),
+            None => format!(
+                "shaded: costs at most {:.0} joint in 100",
+                self.loss * 100.0
+            ),
+        };
         picture.text((middle, 42.0), Anchor::Middle, SMALL, &fine);
         x.draw_below(
             &mut picture,

@@ -102,6 +102,7 @@ fn settings_with_the_best_at_an_end() {
                     below: off * off / 2.0,
                     inside: 1.0 - off * off,
                     above: off * off / 2.0,
+                    cost: None,
                 }
             })
             .collect();
@@ -120,6 +121,7 @@ fn settings_with_the_best_at_an_end() {
             by: "exact".into(),
             fine_in: (curve[best].setting_in, curve[best].setting_in),
             loss: 0.01,
+            cost: None,
             curve,
             inputs: Vec::new(),
             cautions: Vec::new(),

@@ -2,7 +2,7 @@
 
 use super::super::table::Row;
 use super::{Answer, Got, at, unknown};
-use kerfwise_decide::{BatchForecast, BatchOptions};
+use kerfwise_decide::{BatchForecast, BatchOptions, Costs};
 use kerfwise_plan::Plan;
 
 /// The outcome "fit"; rework takes 10 minutes for a loose joint and 3 for a tight one; the level is the assurance.
@@ -10,7 +10,10 @@ pub(super) fn answer(row: &Row, plan: &Plan) -> Got {
     let pieces = row.pieces.ok_or("how many pieces?")?;
     let options = BatchOptions::of(pieces)
         .assurance(super::level(row))
-        .rework_minutes(10.0, 3.0);
+        .rework_minutes(Costs {
+            loose: 10.0,
+            tight: 3.0,
+        });
     let found = BatchForecast::of(plan.stack(), "fit", &options).map_err(|e| e.to_string())?;
     let value = match row.ask.as_str() {
         "exactly" => {
