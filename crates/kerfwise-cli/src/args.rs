@@ -392,9 +392,9 @@ pub(crate) struct Options {
     /// Answer in JSON (docs/json.md)
     #[arg(long, global = true)]
     pub(crate) json: bool,
-    /// Unit of lengths in text
-    #[arg(long, global = true, value_enum, default_value_t = LengthUnit::In)]
-    pub(crate) unit: LengthUnit,
+    /// Unit of lengths in text (default: in; for a file of readings in millimetres, mm)
+    #[arg(long, global = true, value_enum)]
+    pub(crate) unit: Option<LengthUnit>,
     /// Monte Carlo trials
     #[arg(long, global = true, default_value_t = 200_000, value_parser = clap::value_parser!(u64).range(2..))]
     pub(crate) trials: u64,

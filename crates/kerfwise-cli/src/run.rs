@@ -5,7 +5,7 @@ use crate::{batch, improve, judge, learn, pair, readings, setting, study, testcu
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo};
 use kerfwise_report::{
-    BudgetReport, Card, ChanceReport, CompareReport, JobReport, Minutes, Style, Subject, Unit,
+    BudgetReport, Card, ChanceReport, Column, CompareReport, JobReport, Minutes, Style, Subject, Unit,
     plot::Density,
 };
 use std::io::{IsTerminal as _, Write as _};
@@ -97,7 +97,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             Ok(if options.json {
                 report.to_json()
             } else {
-                report.to_text(&style)
+                report.to_text(&style_of(&report.column, options))
             })
         }
         Some(Command::Gauge(words)) => {
@@ -105,7 +105,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             Ok(if options.json {
                 report.to_json()
             } else {
-                report.to_text(&style)
+                report.to_text(&style_of(&report.column, options))
             })
         }
         Some(Command::Learn(words)) => {
@@ -115,7 +115,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             } else if options.json {
                 report.to_json()
             } else {
-                report.to_text(&style)
+                report.to_text(&style_of(&report.column, options))
             })
         }
         Some(Command::Watch(words)) => {
@@ -123,7 +123,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             Ok(if options.json {
                 report.to_json()
             } else {
-                report.to_text(&style)
+                report.to_text(&style_of(&report.column, options))
             })
         }
     }
@@ -252,10 +252,19 @@ pub(crate) fn monte_carlo(options: &Options) -> MonteCarlo {
     }
 }
 
+/// As the file of readings is written, unless told otherwise.
+fn style_of(column: &Column, options: &Options) -> Style {
+    let mut style = style(options);
+    if options.unit.is_none() {
+        style.unit = column.written_in();
+    }
+    style
+}
+
 fn style(options: &Options) -> Style {
     let unit = match options.unit {
-        LengthUnit::In => Unit::Inch,
-        LengthUnit::Mm => Unit::Millimetre,
+        Some(LengthUnit::In) | None => Unit::Inch,
+        Some(LengthUnit::Mm) => Unit::Millimetre,
     };
     // A pipe gets one width on every machine, so that what is written to a file can be compared.
     let columns = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());

@@ -1,7 +1,7 @@
 //! What the reports on readings have in common.
 
 use crate::table::{Align, table, wrap};
-use crate::{Style, number};
+use crate::{Style, Unit, number};
 use serde::{Deserialize, Serialize};
 
 /// The column of readings that a report is about.
@@ -29,6 +29,20 @@ impl Column {
             unit: unit.to_owned(),
             count,
             version: env!("CARGO_PKG_VERSION").to_owned(),
+        }
+    }
+
+    /// The unit of length that the file was written in, inches where it holds no lengths.
+    #[must_use]
+    pub fn written_in(&self) -> Unit {
+        let unit = self
+            .name
+            .rsplit_once('(')
+            .map_or("", |(_, unit)| unit.trim_end_matches(')').trim());
+        if self.unit == "in" && unit.ends_with('m') {
+            Unit::Millimetre
+        } else {
+            Unit::Inch
         }
     }
 
@@ -82,20 +96,28 @@ impl Column {
         table(style.width, &header, rows)
     }
 
+    /// Both ends of an interval of a spread, in digits that tell them apart.
     pub(crate) fn spreads(&self, (lower, upper): (f64, f64), style: &Style) -> String {
-        format!(
-            "{} to {}",
-            self.spread(lower, style),
-            self.spread(upper, style)
-        )
+        let end = |x: f64| {
+            // A width of a tenth of the end or less is lost in the end's own two digits.
+            if upper - lower < 0.1 * upper {
+                number::spread_within(x, upper - lower, &self.unit, style.unit)
+            } else {
+                self.spread(x, style)
+            }
+        };
+        format!("{} to {}", end(lower), end(upper))
     }
 
+    /// Both ends of an interval, in digits that tell them apart.
     pub(crate) fn values(&self, (lower, upper): (f64, f64), style: &Style) -> String {
-        format!(
-            "{} to {}",
-            self.value(lower, style),
-            self.value(upper, style)
-        )
+        let end = |x| number::raw_within(x, upper - lower, &self.unit, style.unit);
+        format!("{} to {}", end(lower), end(upper))
+    }
+
+    /// A mean of many readings, in digits that its interval makes worth while.
+    pub(crate) fn mean(&self, x: f64, (lower, upper): (f64, f64), style: &Style) -> String {
+        number::raw_within(x, upper - lower, &self.unit, style.unit)
     }
 }
 

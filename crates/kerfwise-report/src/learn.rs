@@ -130,7 +130,7 @@ impl LearnReport {
     fn sentence(&self, style: &Style) -> String {
         format!(
             "The mean of the set-ups is {}; the true one lies within {} ({} sure).",
-            self.column.value(self.mean, style),
+            self.column.mean(self.mean, self.mean_interval, style),
             self.column.values(self.mean_interval, style),
             sure(self.confidence)
         )

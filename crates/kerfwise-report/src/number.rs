@@ -116,6 +116,40 @@ pub(crate) fn raw(value: f64, raw_unit: &str, unit: Unit) -> String {
     })
 }
 
+/// As [`raw`], with more digits where an interval of this width would be lost in the usual ones.
+pub(crate) fn raw_within(value: f64, width: f64, raw_unit: &str, unit: Unit) -> String {
+    let (usual, factor, name) = match (raw_unit, unit) {
+        ("in", Unit::Inch) => (5, 1.0, "in"),
+        ("in", Unit::Millimetre) => (3, 25.4, "mm"),
+        _ => (decimals_of(value, 4), 1.0, raw_unit),
+    };
+    let decimals = decimals_of(factor * width, 2);
+    if decimals <= usual {
+        return raw(value, raw_unit, unit);
+    }
+    let number = with_decimals(factor * value, decimals);
+    signed(format!("{number} {name}").trim_end().to_owned())
+}
+
+/// A spread in the digits of an interval of this width.
+pub(crate) fn spread_within(value: f64, width: f64, raw_unit: &str, unit: Unit) -> String {
+    let (factor, name) = match (raw_unit, unit) {
+        ("in", Unit::Inch) => (1000.0, "thou"),
+        ("in", Unit::Millimetre) => (25.4, "mm"),
+        _ => (1.0, raw_unit),
+    };
+    let number = with_decimals(factor * value, decimals_of(factor * width, 2));
+    signed(format!("{number} {name}").trim_end().to_owned())
+}
+
+/// Decimals that show so many significant digits of a value; 12 at the most.
+fn decimals_of(value: f64, digits: i32) -> usize {
+    let scientific = format!("{value:.0e}");
+    let exponent = scientific.split_once('e').and_then(|(_, e)| e.parse().ok());
+    let exponent: i32 = exponent.unwrap_or(0);
+    (digits - 1 - exponent).clamp(0, 12) as usize
+}
+
 /// Two significant digits.
 pub(crate) fn two_digits(value: f64) -> String {
     significant(value, 2)
@@ -226,6 +260,18 @@ mod tests {
         assert_eq!(dial(0.5, Unit::Inch), "0.5000 in");
         assert_eq!(dial(0.4985, Unit::Millimetre), "12.6619 mm");
         assert_eq!(raw(0.00169, "%MC⁻¹", Unit::Inch), "0.00169 %MC⁻¹");
+    }
+
+    #[test]
+    fn narrow_intervals_get_more_digits() {
+        let value = |x, width| raw_within(x, width, "in", Unit::Inch);
+        assert_eq!(value(0.374_498_1, 0.001), "0.3745 in");
+        assert_eq!(value(0.374_498_1, 4e-6), "0.3744981 in");
+        assert_eq!(raw_within(0.3745, 4e-6, "in", Unit::Millimetre), "9.51230 mm");
+        assert_eq!(raw_within(7.25, 0.001, "%MC", Unit::Inch), "7.2500 %MC");
+        assert_eq!(raw_within(-7.25, 0.5, "", Unit::Inch), "−7.25");
+        let spread = |x| spread_within(x, 3e-6, "in", Unit::Inch);
+        assert_eq!(spread(0.000_998_6), "0.9986 thou");
     }
 
     #[test]

@@ -155,7 +155,7 @@ impl ReadingsReport {
         format!(
             "The mean is {}; the true one lies within {} ({} sure). One reading scatters by a standard deviation of {} ({}). \
              Smallest {}, largest {}.",
-            column.value(self.mean, style),
+            column.mean(self.mean, self.mean_interval, style),
             column.values(self.mean_interval, style),
             sure(self.confidence),
             column.spread(self.sd, style),
