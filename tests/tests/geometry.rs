@@ -409,6 +409,17 @@ proptest! {
         prop_assert!((value(&stack, "width") - narrowest).abs() < ROUNDING);
     }
 
+    /// A stiff straight tenon between two walls of any gentle arc: each cheek is a plane, and lies on the highest place
+    /// of its wall or on both ends.
+    #[test]
+    fn walls_that_bow(first in -0.01..0.01_f64, second in -0.01..0.01_f64, long in 0.5..3.0_f64) {
+        let wall = |bow: f64, at: f64| bow * (1.0 - float::powi(2.0 * at / long - 1.0, 2));
+        let highest = |bow: f64| (0..=100).map(|i| wall(bow, long * f64::from(i) / 100.0)).fold(f64::MIN, f64::max);
+        let mortise = Mortise::geometric(&sized("width", 0.375)).bowed(&sized("a", first), &sized("b", second));
+        let stack = Stack::builder().outcome_without_band("width", mortise.expr()).build().expect("sound");
+        prop_assert!((value(&stack, "width") - (0.375 - highest(first) - highest(second))).abs() < ROUNDING);
+    }
+
     /// A line drawn on the end of a board at an angle to its radius: both ends move as radius and rings do.
     #[test]
     fn a_board_between_flatsawn_and_quartersawn(degrees in 0.0..90.0_f64, from in 6.0..14.0_f64, to in 6.0..14.0_f64) {

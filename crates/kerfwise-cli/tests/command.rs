@@ -137,10 +137,7 @@ fn a_joint_without_a_dial() {
     assert!(complaint(&["setting", TURNED]).contains("no dial to set"));
     let priced = ["setting", PLAN, "--cost-tight", "5", "--cost-loose", "20"];
     let text = printed(&priced);
-    assert!(
-        text.contains("and 20 for a loose one"),
-        "{text}"
-    );
+    assert!(text.contains("and 20 for a loose one"), "{text}");
     let report: SettingReport =
         serde_json::from_str(&printed(&[&priced[..], &["--json"]].concat()))
             .expect("the JSON reads back");

@@ -306,6 +306,39 @@ impl Mortise {
         self
     }
 
+    /// Walls that bow along the length of the mortise: a stiff tenon as long as the mortise is felt where they come
+    /// closest.
+    ///
+    /// ```text
+    /// width between the bows = width at the ends − max(0, bow first) − max(0, bow second)
+    /// ```
+    ///
+    /// A bow is how far the middle of a wall stands inwards from the line between its ends; below zero the wall is
+    /// hollow, and the tenon lies on its ends. A cheek does not bend, so that a hollow wall makes no room for a
+    /// bow across from it. For a width that was taken at the ends; wedges in the middle have felt the bow already. The
+    /// stack is not affine. Source: geometry.
+    ///
+    /// ```
+    /// use kerfwise_joint::Mortise;
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let width = Source::new("width", 0.375.inch()).build()?;
+    /// let bow = |name, thou: f64| Source::new(name, thou.thou()).normal(1.thou()).build();
+    /// let mortise = Mortise::geometric(&width).bowed(&bow("near", 2.0)?, &bow("far", -3.0)?);
+    /// assert_eq!(mortise.expr().to_string(), "width - max(0 in, near) - max(0 in, far)");
+    /// let narrowest = mortise.expr().evaluate(&|s| s.estimate().raw());
+    /// assert_eq!(format!("{narrowest:.4}"), "0.3730");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn bowed(mut self, first: &Source, second: &Source) -> Self {
+        let none = Expr::constant(Length::default());
+        for bow in [first, second] {
+            self.width = self.width - none.max(&Expr::source(bow));
+        }
+        self
+    }
+
     /// Adds a further error of the width: the feel of the wedges, the caliper's own error, the spread
     /// from mortise to mortise, walls that a tight gauge bows apart.
     #[must_use]

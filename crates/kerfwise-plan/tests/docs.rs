@@ -103,6 +103,7 @@ fn with_joint(lines: &str) -> String {
         ("pins", "3/8 in"),
         ("wall", "0 in"),
         ("lean", "0 deg"),
+        ("bow", "0 in"),
         ("jig_lean", "0 deg"),
         ("chip_yaw", "0 deg"),
         ("tooth", "1/8 in"),

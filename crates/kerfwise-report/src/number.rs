@@ -267,7 +267,10 @@ mod tests {
         let value = |x, width| raw_within(x, width, "in", Unit::Inch);
         assert_eq!(value(0.374_498_1, 0.001), "0.3745 in");
         assert_eq!(value(0.374_498_1, 4e-6), "0.3744981 in");
-        assert_eq!(raw_within(0.3745, 4e-6, "in", Unit::Millimetre), "9.51230 mm");
+        assert_eq!(
+            raw_within(0.3745, 4e-6, "in", Unit::Millimetre),
+            "9.51230 mm"
+        );
         assert_eq!(raw_within(7.25, 0.001, "%MC", Unit::Inch), "7.2500 %MC");
         assert_eq!(raw_within(-7.25, 0.5, "", Unit::Inch), "−7.25");
         let spread = |x| spread_within(x, 3e-6, "in", Unit::Inch);

@@ -18,6 +18,7 @@ impl Reader<'_, '_> {
         let entry = part.section.one_of(&WAYS, HELP, part.sink);
         let mortise = entry.and_then(|entry| part.way(entry));
         let mortise = part.leaning(mortise);
+        let mortise = part.bowed(mortise);
         let errors = part.sources("errors", &format!("{key}.errors"));
         part.section.close(part.sink);
         let errors = errors?;
@@ -93,6 +94,14 @@ impl Part<'_, '_> {
             value.and_then(|value| self.pool.cuts(value, &role, Dimension::ANGLE, self.sink));
         let Cuts { first, second } = lean?;
         Some(mortise?.leaning(reach?, &first, &second))
+    }
+
+    fn bowed(&mut self, mortise: Option<Mortise>) -> Option<Mortise> {
+        if !self.any(&["walls_bow"]) {
+            return mortise;
+        }
+        let Cuts { first, second } = self.needed_cuts("walls_bow")?;
+        Some(mortise?.bowed(&first, &second))
     }
 
     /// The length that the value of a key names.
