@@ -5,8 +5,8 @@ use crate::{batch, improve, judge, learn, pair, readings, setting, study, testcu
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo};
 use kerfwise_report::{
-    BudgetReport, Card, ChanceReport, Column, CompareReport, JobReport, Minutes, Style, Subject, Unit,
-    plot::Density,
+    BudgetReport, Card, ChanceReport, Column, CompareReport, JobReport, Minutes, Style, Subject,
+    Unit, plot::Density,
 };
 use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
