@@ -8,6 +8,8 @@ use std::path::PathBuf;
 const EXAMPLES: &str = "\
 Examples:
   kerfwise                          the main job, on the plan that is built in
+  kerfwise new stands.toml          start a plan by being asked
+  kerfwise explain run-out          what a word means
   kerfwise job stands.toml          what to dial, how likely it fits, which error eats the band
   kerfwise chance stands.toml       all four propagations side by side
   kerfwise budget stands.toml       the error budget
@@ -49,6 +51,10 @@ pub(crate) struct Cli {
 
 #[derive(Debug, Clone, Subcommand)]
 pub(crate) enum Command {
+    /// Start a plan by asking
+    New(NewWords),
+    /// What a word means: a term, or the head of a column
+    Explain(ExplainWords),
     /// What to dial, how likely it fits, which error eats the band
     Job(PlanFile),
     /// All propagations side by side: worst case, root sum of squares, exact, Monte Carlo
@@ -80,6 +86,25 @@ pub(crate) enum Command {
     Learn(LearnWords),
     /// The chart of a run, and what to do now: cut on, look, or stop
     Watch(WatchWords),
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct ExplainWords {
+    /// The word or words; none lists all
+    pub(crate) word: Vec<String>,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct NewWords {
+    /// The plan file to write
+    #[arg(default_value = "plan.toml")]
+    pub(crate) plan: PathBuf,
+    /// CSV files that hold readings; their columns are offered where a width is asked for
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub(crate) from_readings: Vec<PathBuf>,
+    /// Ask nothing, and take every default
+    #[arg(long)]
+    pub(crate) yes: bool,
 }
 
 #[derive(Debug, Clone, Args)]

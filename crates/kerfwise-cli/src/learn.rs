@@ -2,6 +2,7 @@
 
 use crate::args::{LearnWords, LogOf};
 use crate::evidence::{column, confidence, estimated, estimator, log, name, pair, raw, spread};
+use crate::new::toml_text;
 use crate::run::show;
 use kerfwise::gauge::{Achieved, Bias, Confidence, Log, LogNames, LogReading, LogSources, Moments};
 use kerfwise::plan::{Plan, ReadingLog};
@@ -147,22 +148,6 @@ fn plan_text(log: &Log, names: &LogNames<'_>) -> String {
 /// A number in so many significant digits: no notebook knows more of a spread than five.
 fn short(x: f64, digits: usize) -> f64 {
     format!("{x:.0$e}", digits - 1).parse().unwrap_or(x)
-}
-
-/// A string of a plan file.
-fn toml_text(words: &str) -> String {
-    let mut text = String::from("\"");
-    for c in words.chars() {
-        match c {
-            '"' | '\\' => text.extend(['\\', c]),
-            c if c.is_control() => {
-                let _never = write!(text, "\\u{:04X}", u32::from(c));
-            }
-            c => text.push(c),
-        }
-    }
-    text.push('"');
-    text
 }
 
 fn bias(

@@ -3,9 +3,11 @@
 mod args;
 mod batch;
 mod evidence;
+mod explain;
 mod improve;
 mod judge;
 mod learn;
+mod new;
 mod pair;
 mod readings;
 mod run;
@@ -41,6 +43,12 @@ fn write_out(text: &str) -> std::io::Result<()> {
 
 /// Says on standard error what is wrong; exit code 2 as for a wrong option.
 fn complain(message: &str) -> ExitCode {
-    let _unheard = writeln!(std::io::stderr(), "{}", message.trim_end());
+    // Faults of files bring the word along, once for each.
+    let word = if message.starts_with("error") || message.contains("error: ") {
+        ""
+    } else {
+        "error: "
+    };
+    let _unheard = writeln!(std::io::stderr(), "{word}{}", message.trim_end());
     ExitCode::from(2)
 }

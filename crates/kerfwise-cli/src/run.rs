@@ -1,7 +1,9 @@
 //! From a plan to an answer.
 
 use crate::args::{CardArgs, Cli, Command, LengthUnit, Options, PlanFile, Plans};
-use crate::{batch, improve, judge, learn, pair, readings, setting, study, testcut, watch};
+use crate::{
+    batch, explain, improve, judge, learn, new, pair, readings, setting, study, testcut, watch,
+};
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo};
 use kerfwise_report::{
@@ -22,6 +24,8 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
     let none = PlanFile { plan: None };
     match &cli.command {
         None => job(&load(&none)?, options, &style),
+        Some(Command::Explain(words)) => explain::run(&words.word, usize::from(style.width)),
+        Some(Command::New(words)) => new::run(words, options.unit.unwrap_or(LengthUnit::In)),
         Some(Command::Job(file)) => job(&load(file)?, options, &style),
         Some(Command::Chance(file)) => {
             let report = chance(&load(file)?, options);

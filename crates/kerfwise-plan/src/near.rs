@@ -1,8 +1,17 @@
 //! "Did you mean ...?"
 
-/// At most three of the known names that look like this one, the nearest first. `seating.first` looks
-/// like `seating`.
-pub(crate) fn near<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
+/// At most three of the known names that look like this one, the nearest first: for "did you mean ...?".
+///
+/// Capitals, spaces and the signs between words do not count. `seating.first` looks like `seating`.
+///
+/// ```
+/// use kerfwise_plan::near;
+///
+/// assert_eq!(near("run out", ["kerf", "run-out", "range"]), ["run-out"]);
+/// assert_eq!(near("kref", ["kerf", "run-out"]), ["kerf"]);
+/// assert!(near("zigzag", ["kerf", "run-out"]).is_empty());
+/// ```
+pub fn near<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
     const LONGEST: usize = 64;
     let wanted = plain(name);
     if wanted.len() > LONGEST {

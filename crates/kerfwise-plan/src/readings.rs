@@ -75,6 +75,28 @@ pub fn read_readings<'a>(
     }
 }
 
+/// The names of the columns of a CSV text that hold readings: those that end with a unit.
+///
+/// # Errors
+///
+/// When the text has no header line, or is too long.
+///
+/// ```
+/// use kerfwise_plan::reading_columns;
+///
+/// let text = "leg,at feel (in),walls (in)\nA1,0.3740,0.3762\n";
+/// assert_eq!(reading_columns("mortise.csv", text)?, ["at feel (in)", "walls (in)"]);
+/// # Ok::<(), kerfwise_plan::Faults>(())
+/// ```
+pub fn reading_columns(name: &str, text: &str) -> Result<Vec<String>, Faults> {
+    let mut sink = Sink::new(name, text);
+    let Some(sheet) = Sheet::open(text, &mut sink) else {
+        return Err(sink.into_faults());
+    };
+    let names = sheet.headers.into_iter();
+    Ok(names.filter(|name| unit_of(name).is_some()).collect())
+}
+
 fn read_column(text: &str, column: Option<&str>, sink: &mut Sink) -> Option<Readings> {
     let sheet = Sheet::open(text, sink)?;
     let index = sheet.choose(column, sink)?;

@@ -1,0 +1,190 @@
+//! Questions and answers, on a terminal or from a pipe.
+
+use std::io::{BufRead, Read as _, Write};
+
+/// An answer is a line of a notebook, not a book.
+const LONGEST: u64 = 64 << 10;
+
+/// Who is asked, and where the questions are written.
+pub(super) struct Dialog<'a> {
+    input: &'a mut dyn BufRead,
+    /// The questions.
+    said: &'a mut dyn Write,
+    /// On a terminal a bad answer is asked for again; in a pipe it ends the matter.
+    is_terminal: bool,
+    /// Nothing is asked: every default is taken.
+    takes_defaults: bool,
+    answers: usize,
+}
+
+impl<'a> Dialog<'a> {
+    pub(super) fn new(
+        input: &'a mut dyn BufRead,
+        said: &'a mut dyn Write,
+        is_terminal: bool,
+        takes_defaults: bool,
+    ) -> Self {
+        Self {
+            input,
+            said,
+            is_terminal,
+            takes_defaults,
+            answers: 0,
+        }
+    }
+
+    /// A remark beside the questions.
+    pub(super) fn say(&mut self, words: &str) {
+        if !self.takes_defaults {
+            let _unheard = writeln!(self.said, "{words}");
+        }
+    }
+
+    /// One question; an empty line takes the default.
+    pub(super) fn ask<T>(
+        &mut self,
+        question: &str,
+        default: &str,
+        read: impl Fn(&str) -> Result<T, String>,
+    ) -> Result<T, String> {
+        if self.takes_defaults {
+            return read(default).map_err(|message| format!("{question} {message}"));
+        }
+        loop {
+            let _unheard = write!(self.said, "{question} [{default}] ");
+            let _unheard = self.said.flush();
+            let answer = self.line(question)?;
+            let words = if answer.is_empty() { default } else { &answer };
+            match read(words) {
+                Ok(found) => return Ok(found),
+                Err(message) if self.is_terminal => self.say(&format!("  {message}")),
+                Err(message) => {
+                    let count = self.answers;
+                    return Err(format!("answer {count}, to \"{question}\": {message}"));
+                }
+            }
+        }
+    }
+
+    /// What is typed in one line.
+    fn line(&mut self, question: &str) -> Result<String, String> {
+        let mut line = String::new();
+        let length = (&mut *self.input)
+            .take(LONGEST)
+            .read_line(&mut line)
+            .map_err(|error| format!("cannot read the answers: {error}"))?;
+        if length == 0 {
+            self.say("");
+            return Err(format!(
+                "the answers end before \"{question}\": an empty line takes its default, and --yes asks nothing and \
+                 takes all defaults"
+            ));
+        }
+        self.answers += 1;
+        let answer = line.trim().to_owned();
+        if !self.is_terminal {
+            self.say(&answer);
+        }
+        Ok(answer)
+    }
+
+    /// One of several: by its number, its name, or the beginning of its name. Gives its place in the list.
+    pub(super) fn choose(
+        &mut self,
+        question: &str,
+        of: &[(&str, &str)],
+        default: usize,
+    ) -> Result<usize, String> {
+        let width = of.iter().map(|(name, _)| name.len()).max().unwrap_or(0);
+        self.say(question);
+        for (index, (name, meaning)) in of.iter().enumerate() {
+            let number = index + 1;
+            self.say(format!("  {number}  {name:width$}  {meaning}").trim_end());
+        }
+        let last = of.len();
+        self.ask("which?", &(default + 1).to_string(), |words| {
+            let wanted = words.to_lowercase();
+            let mut alike = (0..last).filter(|&index| of[index].0.starts_with(&wanted));
+            match (wanted.parse::<usize>(), alike.next(), alike.next()) {
+                (Ok(number), ..) if (1..=last).contains(&number) => Ok(number - 1),
+                (Err(_), Some(index), None) => Ok(index),
+                _ => Err(format!(
+                    "type a number from 1 to {last}, or a name of the list (got \"{words}\")"
+                )),
+            }
+        })
+    }
+
+    pub(super) fn yes(&mut self, question: &str, default: bool) -> Result<bool, String> {
+        let default = if default { "yes" } else { "no" };
+        self.ask(question, default, |words| {
+            match words.to_lowercase().as_str() {
+                "y" | "yes" => Ok(true),
+                "n" | "no" => Ok(false),
+                _ => Err(format!("type yes or no (got \"{words}\")")),
+            }
+        })
+    }
+
+    /// A text that is not empty.
+    pub(super) fn text(&mut self, question: &str, default: &str) -> Result<String, String> {
+        self.ask(question, default, |words| Ok(words.to_owned()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn dialog<T>(
+        typed: &str,
+        is_terminal: bool,
+        of: impl Fn(&mut Dialog<'_>) -> Result<T, String>,
+    ) -> (Result<T, String>, String) {
+        let (mut input, mut said) = (typed.as_bytes(), Vec::new());
+        let found = of(&mut Dialog::new(&mut input, &mut said, is_terminal, false));
+        (found, String::from_utf8_lossy(&said).into_owned())
+    }
+
+    #[test]
+    fn an_empty_line_takes_the_default() {
+        let (found, said) = dialog("\n", true, |d| d.yes("Locked?", true));
+        assert_eq!(found, Ok(true));
+        assert_eq!(said, "Locked? [yes] ");
+    }
+
+    #[test]
+    fn a_terminal_is_asked_again_and_a_pipe_is_not() {
+        let ask = |d: &mut Dialog<'_>| d.yes("Locked?", true);
+        let (found, said) = dialog("perhaps\nno\n", true, ask);
+        assert_eq!(found, Ok(false));
+        assert!(said.contains("type yes or no (got \"perhaps\")"), "{said}");
+        let (found, _) = dialog("perhaps\nno\n", false, ask);
+        assert_eq!(
+            found.unwrap_err(),
+            "answer 1, to \"Locked?\": type yes or no (got \"perhaps\")"
+        );
+    }
+
+    #[test]
+    fn answers_that_end_early_are_told_and_not_made_up() {
+        let (found, _) = dialog("", false, |d| d.text("Title?", "Stands"));
+        let message = found.unwrap_err();
+        assert!(
+            message.starts_with("the answers end before \"Title?\""),
+            "{message}"
+        );
+    }
+
+    #[test]
+    fn one_of_a_list_by_number_or_by_name() {
+        let of = [("shifted", "moved over"), ("stacked cutter", "flat")];
+        let choose = |typed: &str| dialog(typed, false, |d| d.choose("How?", &of, 0)).0;
+        assert_eq!(choose("\n"), Ok(0));
+        assert_eq!(choose("2\n"), Ok(1));
+        assert_eq!(choose("Sta\n"), Ok(1));
+        for bad in ["3\n", "0\n", "s\n", "sawn\n", "-1\n"] {
+            assert!(choose(bad).is_err(), "{bad}");
+        }
+    }
+}
