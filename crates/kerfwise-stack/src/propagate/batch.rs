@@ -1,9 +1,12 @@
 //! Many pieces with shared errors shared.
 
+mod nodes;
+
 use super::exact::{self, Form, Kink, Sum, Target};
 use crate::{Bounded, Chance, Decline, Outcome, Propagation};
 use kerfwise_numeric::float;
 use kerfwise_source::{Event, Quantity};
+use nodes::{Nodes, Of};
 
 /// Options of the batch.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,6 +83,8 @@ pub struct BatchAnswer {
 pub(crate) struct Mixture {
     shared: Sum,
     piece: Sum,
+    /// Both together.
+    whole: Sum,
     has_pieces: bool,
     lower: f64,
     upper: f64,
@@ -102,6 +107,7 @@ impl Mixture {
         Ok(Self {
             shared: Sum::of(&form, 0, (0.0, 0.0), &places).map_err(one)?,
             piece,
+            whole: Sum::whole(&form, &[lower, upper]).map_err(one)?,
             has_pieces: form.has_second(),
             lower,
             upper,
@@ -113,8 +119,40 @@ impl Mixture {
         exact::chance_between(&self.piece, self.lower - shared, self.upper - shared)
     }
 
+    /// The chances of one piece.
+    fn one(&self) -> Bounded<Chance> {
+        exact::chance_between(&self.whole, self.lower, self.upper)
+    }
+
+    /// E g(chances of a piece) over what the pieces share, for several continuous g at once.
+    ///
+    /// By sums of equal steps where they serve, by a quadrature that adapts otherwise.
+    fn mix_all(&self, one: Bounded<Chance>, gs: &[Of<'_>]) -> Vec<Bounded<f64>> {
+        // Such sums know a chance to an absolute error: where small ones have digits to lose, they are not taken.
+        let keeps = self.shared.keeps_small_chances() && self.piece.keeps_small_chances();
+        for fineness in FINENESS.iter().filter(|_| !keeps) {
+            let Some(nodes) = Nodes::of(self, one, *fineness) else {
+                break;
+            };
+            let answers: Vec<_> = gs.iter().map(|g| nodes.expect(g)).collect();
+            let is_fine =
+                |(answer, step): &(Bounded<f64>, f64)| *step <= STEP_ERROR.max(0.25 * answer.error);
+            if answers.iter().all(is_fine) {
+                return answers.into_iter().map(|(answer, _)| answer).collect();
+            }
+        }
+        gs.iter().map(|g| self.mix(g)).collect()
+    }
+
     /// E g(chances of a piece) over what the pieces share. `g` must be continuous.
-    pub(crate) fn mix(&self, g: &dyn Fn(&Chance) -> f64) -> Bounded<f64> {
+    fn mix(&self, of: Of<'_>) -> Bounded<f64> {
+        let g = |chance: &Chance| {
+            of(&Bounded {
+                value: *chance,
+                error: 0.0,
+            })
+            .value
+        };
         let (least, most, outside) = self.piece.extent();
         let low = Chance {
             below: 1.0,
@@ -158,13 +196,7 @@ impl Mixture {
                 }
             }
         }
-        let at = |shared: f64| {
-            let chance = self.given(shared);
-            Bounded {
-                value: g(&chance.value),
-                error: sensitivity(g, &chance),
-            }
-        };
+        let at = |shared: f64| of(&self.given(shared));
         let answer = self.shared.expect(&Target {
             g: &at,
             inside: (first, last),
@@ -179,51 +211,59 @@ impl Mixture {
     }
 }
 
-/// How much `g` changes when the chances are moved by their error, either way.
-fn sensitivity(g: &dyn Fn(&Chance) -> f64, chance: &Bounded<Chance>) -> f64 {
-    let Chance {
-        below,
-        inside,
-        above,
-    } = chance.value;
-    let at = g(&chance.value);
-    let outside = below + above;
-    let share = if outside > 0.0 { below / outside } else { 0.5 };
-    [-chance.error, chance.error]
-        .into_iter()
-        .map(|off| {
-            let off = off.clamp(-outside, inside);
-            let moved = Chance {
-                below: below + share * off,
-                inside: inside - off,
-                above: above + (1.0 - share) * off,
-            };
-            (g(&moved) - at).abs()
-        })
-        .fold(0.0, f64::max)
+/// Steps of the sums over what pieces share: the first suffices for a few dozen pieces.
+const FINENESS: [f64; 3] = [0.85, 1.7, 3.4];
+/// What too long a step may do to a chance.
+const STEP_ERROR: f64 = 2e-13;
+
+/// p^n; `rest` is 1 − p.
+fn raised(p: f64, rest: f64, n: u32) -> f64 {
+    if p <= 0.0 && n > 0 {
+        0.0
+    } else if n <= 64 {
+        // A few products: quicker than a logarithm, and off by n units at most.
+        float::powi(p, n as i32)
+    } else if rest < 0.5 {
+        float::exp(f64::from(n) * float::ln_1p(-rest))
+    } else {
+        float::powf(p, f64::from(n))
+    }
 }
 
-/// p^n, from the side on which it keeps its digits.
-fn power(p: f64, rest: f64, n: f64) -> f64 {
-    if n == 0.0 {
-        1.0
-    } else if p <= 0.0 {
-        0.0
-    } else if rest < 0.5 {
-        float::exp(n * float::ln_1p(-rest))
+/// p^n with n above 0, and what the error of p does to it: the slope n p^(n − 1) rises with p.
+fn power(p: f64, rest: f64, error: f64, n: u32) -> Bounded<f64> {
+    let p = p.clamp(0.0, 1.0);
+    let value = raised(p, rest, n);
+    let moved = f64::from(n) * error;
+    let slope = if moved < 0.1 * p {
+        // (1 + error/p)^(n − 1) is at most e^0.1.
+        1.12 * value / p
     } else {
-        float::powf(p, n)
+        raised((p + error).min(1.0), (rest - error).max(0.0), n - 1)
+    };
+    Bounded {
+        value,
+        error: moved * slope + f64::from(n) * f64::EPSILON * value,
     }
+}
+
+/// The chance that n pieces fit, given the chances of one.
+fn all_fit(one: &Bounded<Chance>, n: u32) -> Bounded<f64> {
+    let chance = one.value;
+    power(chance.inside, chance.below + chance.above, one.error, n)
+}
+
+/// The chance that none of n pieces does.
+fn none_fits(one: &Bounded<Chance>, n: u32) -> Bounded<f64> {
+    let chance = one.value;
+    power(chance.below + chance.above, chance.inside, one.error, n)
 }
 
 pub(crate) fn run(outcome: Outcome<'_>, options: &Batch) -> Result<BatchAnswer, Decline> {
     let declined = |reasons| Decline::new(Propagation::Exact, reasons);
     let mixture = Mixture::of(outcome, &options.event).map_err(declined)?;
-    let exact = exact::run(outcome)?;
-    let one = exact::chance_between(exact.sum(), mixture.lower, mixture.upper);
-    let n = f64::from(options.pieces);
-    let fits = |chance: &Chance| power(chance.inside, chance.below + chance.above, n);
-    let fails = |chance: &Chance| power(chance.below + chance.above, chance.inside, n);
+    let one = mixture.one();
+    let n = options.pieces;
     let (all, none) = if options.pieces <= 1 || !mixture.has_pieces {
         // One piece, or all alike.
         let certain = Bounded {
@@ -241,7 +281,8 @@ pub(crate) fn run(outcome: Outcome<'_>, options: &Batch) -> Result<BatchAnswer, 
             (bounded(chance.inside), bounded(chance.below + chance.above))
         }
     } else {
-        (mixture.mix(&fits), mixture.mix(&fails))
+        let both = mixture.mix_all(one, &[&|of| all_fit(of, n), &|of| none_fits(of, n)]);
+        (both[0], both[1])
     };
     let quantity = |raw| Quantity::new(raw, outcome.dimension());
     let spread = |sum: &Sum| {
@@ -251,7 +292,7 @@ pub(crate) fn run(outcome: Outcome<'_>, options: &Batch) -> Result<BatchAnswer, 
     };
     Ok(BatchAnswer {
         pieces: options.pieces,
-        if_independent: fits(&one.value),
+        if_independent: raised(one.value.inside, one.value.below + one.value.above, n),
         one,
         all: within_one(all),
         none: within_one(none),

@@ -275,6 +275,33 @@ const JOINTS: [Joints; 12] = [
     },
 ];
 
+/// A function of the chances with what it changes by when they are moved by their error, either way.
+fn of(g: impl Fn(&Chance) -> f64) -> impl Fn(&Bounded<Chance>) -> Bounded<f64> {
+    move |chance| {
+        let Chance {
+            below,
+            inside,
+            above,
+        } = chance.value;
+        let at = g(&chance.value);
+        let outside = below + above;
+        let share = if outside > 0.0 { below / outside } else { 0.5 };
+        let error = [-chance.error, chance.error]
+            .into_iter()
+            .map(|off| {
+                let off = off.clamp(-outside, inside);
+                let moved = Chance {
+                    below: below + share * off,
+                    inside: inside - off,
+                    above: above + (1.0 - share) * off,
+                };
+                (g(&moved) - at).abs()
+            })
+            .fold(0.0, f64::max);
+        Bounded { value: at, error }
+    }
+}
+
 fn inches(x: f64) -> Quantity {
     Quantity::new(x, Dimension::LENGTH)
 }
@@ -344,7 +371,7 @@ fn joints_with_one_common_set_up() {
         close("none", batch.none, joints.none);
         let n = f64::from(joints.pieces);
         let mixture = Mixture::of(fit, &Event::piece()).unwrap();
-        let mean = mixture.mix(&|chance| n * chance.inside);
+        let mean = mixture.mix(&of(|chance| n * chance.inside));
         assert!(
             (mean.value - joints.expected).abs() <= mean.error,
             "{} {mean:?}",
@@ -352,10 +379,10 @@ fn joints_with_one_common_set_up() {
         );
         assert!(mean.error < 1e-10, "{} {mean:?}", joints.id);
         // Var = E[n p (1 - p)] + n² E[p²] - (n E p)².
-        let square = mixture.mix(&|chance| {
+        let square = mixture.mix(&of(|chance| {
             let p = chance.inside;
             n * p * (1.0 - p) + n * n * p * p
-        });
+        }));
         let variance = square.value - mean.value * mean.value;
         // A difference of numbers up to 2304.
         assert!(
@@ -365,10 +392,10 @@ fn joints_with_one_common_set_up() {
         );
         for (k, want) in joints.counts.iter().enumerate() {
             let k = k as f64;
-            let count = mixture.mix(&|chance| {
+            let count = mixture.mix(&of(|chance| {
                 let p = chance.inside;
-                choose(n, k) * power(p, 1.0 - p, k) * power(1.0 - p, p, n - k)
-            });
+                choose(n, k) * float::powf(p, k) * float::powf(1.0 - p, n - k)
+            }));
             close("count", count, *want);
         }
     }
@@ -439,7 +466,7 @@ fn few_pieces_and_nothing_shared_or_nothing_else() {
     assert_eq!(one.all.value.to_bits(), one.one.value.inside.to_bits());
     // The same by the quadrature over what is shared.
     let mixture = Mixture::of(fit, &Event::piece()).unwrap();
-    let inside = mixture.mix(&|chance| chance.inside);
+    let inside = mixture.mix(&of(|chance| chance.inside));
     assert!(
         (inside.value - one.all.value).abs() <= inside.error + one.one.error,
         "{inside:?}"
@@ -464,4 +491,111 @@ fn few_pieces_and_nothing_shared_or_nothing_else() {
     let alike = fit.batch(Batch::of(7)).unwrap();
     assert_eq!(alike.all.value.to_bits(), alike.one.value.inside.to_bits());
     assert_eq!(alike.piece_standard_deviation, None);
+}
+
+/// By sums of equal steps and by the quadrature that adapts, for stacks of many shapes: both are right to their bounds.
+#[test]
+fn equal_steps_agree_with_the_adaptive_quadrature() {
+    let rectangular = |a: f64| Distribution::rectangular(-a, a).unwrap();
+    let normal = |mean: f64, sd: f64| Distribution::normal(mean, sd).unwrap();
+    let t = |scale: f64, nu: f64| Distribution::student_t(0.0, scale, nu).unwrap();
+    let skew = || Distribution::two_piece_normal(0.0, 4e-4, 9e-4).unwrap();
+    let both = Band::within(inches(0.005)).unwrap();
+    let narrow = Band::within(inches(2e-6)).unwrap();
+    let aside = Band::between(inches(0.001), inches(0.004)).unwrap();
+    let above = Band::at_least(inches(-0.004)).unwrap();
+    let below = Band::at_most(inches(0.004)).unwrap();
+    let cases: [(Vec<Distribution>, Vec<Distribution>, Band, u32); 9] = [
+        (
+            vec![t(4e-4, 4.0), normal(0.0, 6e-4)],
+            vec![normal(0.0, 1e-3), rectangular(1e-3)],
+            both,
+            24,
+        ),
+        (
+            vec![t(4e-4, 4.0), normal(0.0, 6e-4)],
+            vec![normal(0.0, 1e-3), rectangular(1e-3)],
+            below,
+            24,
+        ),
+        (
+            vec![normal(1e-3, 6e-4), rectangular(5e-4)],
+            vec![normal(0.0, 1e-3)],
+            above,
+            8,
+        ),
+        (
+            vec![normal(0.0, 2e-3)],
+            vec![normal(0.0, 3e-4), rectangular(3e-4)],
+            aside,
+            500,
+        ),
+        (
+            vec![skew(), normal(0.0, 5e-4), rectangular(2e-4)],
+            vec![skew(), normal(0.0, 7e-4), rectangular(3e-4)],
+            both,
+            3,
+        ),
+        (
+            vec![normal(0.0, 1e-3), rectangular(5e-4)],
+            vec![normal(0.0, 1e-3), rectangular(5e-4)],
+            narrow,
+            2,
+        ),
+        (
+            vec![t(3e-4, 2.0), normal(0.0, 4e-4)],
+            vec![normal(0.0, 3e-5), rectangular(5e-5)],
+            aside,
+            12,
+        ),
+        (
+            vec![normal(0.0, 3e-5), rectangular(5e-5)],
+            vec![normal(0.0, 1e-3), rectangular(1e-3)],
+            both,
+            48,
+        ),
+        (
+            vec![normal(6e-3, 1e-3), rectangular(5e-5)],
+            vec![normal(0.0, 1e-3), rectangular(1e-3)],
+            both,
+            48,
+        ),
+    ];
+    for (i, (shared, own, band, n)) in cases.into_iter().enumerate() {
+        let named = |of: &str, k: usize, law: Distribution, event| {
+            error(&format!("{of}{k}"), 0.0, law, event)
+        };
+        let sources: Vec<Source> = shared
+            .into_iter()
+            .enumerate()
+            .map(|(k, law)| named("shared", k, law, Event::tenon_set_up()))
+            .chain(
+                own.into_iter()
+                    .enumerate()
+                    .map(|(k, law)| named("own", k, law, Event::piece())),
+            )
+            .collect();
+        let stack = sum(&sources, band);
+        let mixture = Mixture::of(stack.outcome("fit").unwrap(), &Event::piece()).unwrap();
+        let one = mixture.one();
+        for f in [&|of: &_| all_fit(of, n) as _, &|of: &_| {
+            none_fits(of, n) as _
+        }] as [Of<'_>; 2]
+        {
+            let (quick, step) = FINENESS
+                .iter()
+                .filter_map(|fineness| Nodes::of(&mixture, one, *fineness))
+                .map(|nodes| nodes.expect(f))
+                .find(|(_, step)| *step < STEP_ERROR)
+                .unwrap();
+            let slow = mixture.mix(f);
+            let label = format!("case {i}: {quick:?} {step:e} {slow:?}");
+            assert!(
+                (quick.value - slow.value).abs() <= quick.error + slow.error,
+                "{label}"
+            );
+            // Chances of a piece are known to a few 1e-14, of which n come together.
+            assert!(quick.error < 1e-13 * f64::from(n).max(5.0), "{label}");
+        }
+    }
 }

@@ -236,8 +236,8 @@ impl Comb {
 }
 
 /// Sum of products in four lanes, so that the compiler may use wide instructions.
-#[inline]
-fn dot(a: &[f64], b: &[f64; GROUP]) -> f64 {
+#[inline(always)]
+pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut lanes = [0.0; 4];
     for (x, y) in a.chunks_exact(4).zip(b.chunks_exact(4)) {
         for i in 0..4 {

@@ -1,5 +1,6 @@
 //! The whole distribution of an affine outcome, without sampling.
 
+mod along;
 mod comb;
 mod convolution;
 mod form;
@@ -21,9 +22,11 @@ mod tail;
 mod tests;
 mod transform;
 
+pub(crate) use along::Places;
 pub(crate) use form::Form;
 pub(crate) use measure::Target;
 pub(crate) use quadrature::Kink;
+pub(crate) use solved::Smoothness;
 pub(crate) use sum::Sum;
 pub(crate) use tail::Tail;
 
@@ -188,10 +191,6 @@ impl Exact {
     pub fn shortest_interval(&self, level: f64) -> CoverageInterval {
         let level = level_within(level);
         self.interval(interval::shortest(&self.sum, level), level)
-    }
-
-    pub(crate) fn sum(&self) -> &Sum {
-        &self.sum
     }
 
     fn interval(&self, (lower, upper): (f64, f64), level: f64) -> CoverageInterval {

@@ -1,5 +1,6 @@
 //! A sum of independent laws with the route by which its chances are found.
 
+use super::along::Places;
 use super::convolution::Convolution;
 use super::lattice::Lattice;
 use super::measure::{Measure, Target};
@@ -30,6 +31,21 @@ pub(super) enum Solved {
     /// Weight, place and sum.
     Mixture(Vec<(f64, f64, Self)>),
 }
+
+/// What makes a law fit for sums of equal steps: an analytic density, seen on a range.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Smoothness {
+    /// A place amid the law, about which it may be even.
+    pub(crate) centre: f64,
+    /// The places that are served, and a bound of the chance of being outside.
+    pub(crate) range: (f64, f64),
+    pub(crate) outside: f64,
+    /// The highest frequency that is heard.
+    pub(crate) frequency: f64,
+}
+
+/// Standard deviations beyond which, and times the frequency from which on, nothing is left of a normal law: 2e-19.
+const GAUSSIAN: f64 = 9.0;
 
 /// How hard expectations over smooth densities try.
 const EFFORT: Effort = Effort {
@@ -231,6 +247,67 @@ impl Solved {
             Self::Convolution(convolution) => convolution.depth(),
             Self::Mixture(parts) => parts.iter().map(|p| p.2.depth()).max().unwrap_or(0),
             _ => 0,
+        }
+    }
+
+    /// `None` where the density may have kinks, or is not had by turning.
+    pub(super) fn smoothness(&self) -> Option<Smoothness> {
+        match self {
+            Self::Law(part) => {
+                let sd = part.is_normal().then_some(part.scale)?;
+                Some(Smoothness {
+                    centre: part.centre,
+                    range: (part.centre - GAUSSIAN * sd, part.centre + GAUSSIAN * sd),
+                    outside: 4e-19,
+                    frequency: GAUSSIAN / sd,
+                })
+            }
+            Self::Transform(transform) => Some(transform.smoothness()),
+            Self::Spliced(spliced) => Some(spliced.near().smoothness()),
+            Self::Lattice(_) | Self::Powers(_) | Self::Convolution(_) | Self::Mixture(_) => None,
+        }
+    }
+
+    /// Chances below and above each of these places, which must be served, and a bound of their errors; for
+    /// those that have a [`smoothness`](Self::smoothness).
+    pub(super) fn tails_along(&self, places: Places) -> Option<(Vec<[f64; 2]>, f64)> {
+        match self {
+            Self::Law(part) => {
+                let mut error = 0.0_f64;
+                let both = |x: f64| {
+                    [Tail::AtMost, Tail::MoreThan].map(|tail| {
+                        let chance = part.tail(tail, x);
+                        error = error.max(chance.error);
+                        chance.value
+                    })
+                };
+                let tails = places.iter().map(both).collect();
+                Some((tails, error))
+            }
+            Self::Transform(transform) => Some(transform.tails_along(places)),
+            Self::Spliced(spliced) => Some(spliced.near().tails_along(places)),
+            Self::Lattice(_) | Self::Powers(_) | Self::Convolution(_) | Self::Mixture(_) => None,
+        }
+    }
+
+    /// Densities there, and a bound of their errors.
+    pub(super) fn densities_along(&self, places: Places) -> Option<(Vec<f64>, f64)> {
+        match self {
+            Self::Law(part) => {
+                let mut error = 0.0_f64;
+                let densities = places
+                    .iter()
+                    .map(|x| {
+                        let density = part.density(x)?;
+                        error = error.max(density.error);
+                        Some(density.value)
+                    })
+                    .collect::<Option<_>>()?;
+                Some((densities, error))
+            }
+            Self::Transform(transform) => Some(transform.densities_along(places)),
+            Self::Spliced(spliced) => Some(spliced.near().densities_along(places)),
+            Self::Lattice(_) | Self::Powers(_) | Self::Convolution(_) | Self::Mixture(_) => None,
         }
     }
 

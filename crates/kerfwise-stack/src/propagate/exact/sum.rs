@@ -1,11 +1,12 @@
 //! A solved sum in raw units.
 
+use super::along::Places;
 use super::form::Form;
 use super::measure::Target;
 use super::part::Part;
 use super::quadrature::Kink;
 use super::route::{self, Ask};
-use super::solved::Solved;
+use super::solved::{Smoothness, Solved};
 use super::tail::Tail;
 use crate::Bounded;
 
@@ -29,7 +30,20 @@ impl Sum {
         location: (f64, f64),
         places: &[f64],
     ) -> Result<Self, String> {
-        let parts = &form.parts[which];
+        Self::made_of(form.parts[which].clone(), form, location, places)
+    }
+
+    /// Solves both sums together.
+    pub(crate) fn whole(form: &Form, places: &[f64]) -> Result<Self, String> {
+        Self::made_of(form.parts.concat(), form, form.location(), places)
+    }
+
+    fn made_of(
+        parts: Vec<Part>,
+        form: &Form,
+        location: (f64, f64),
+        places: &[f64],
+    ) -> Result<Self, String> {
         let centre: f64 = parts.iter().map(|p| p.centre).sum();
         let farthest = places
             .iter()
@@ -47,8 +61,8 @@ impl Sum {
                 .iter()
                 .map(|p| p.law.support())
                 .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1)),
-            moments: moments(parts),
-            solved: route::solve(parts.clone(), ask)?,
+            moments: moments(&parts),
+            solved: route::solve(parts, ask)?,
         })
     }
 
@@ -119,6 +133,45 @@ impl Sum {
             value: at.value / self.unit,
             error: at.error / self.unit,
         })
+    }
+
+    /// Whether small chances keep their digits, near and far.
+    pub(crate) fn keeps_small_chances(&self) -> bool {
+        self.solved.floor() <= 0.0
+    }
+
+    /// What sums of equal steps need, raw; `None` where they do not serve.
+    pub(crate) fn smoothness(&self) -> Option<Smoothness> {
+        let inward = self.solved.smoothness()?;
+        Some(Smoothness {
+            centre: self.outward(inward.centre),
+            range: (self.outward(inward.range.0), self.outward(inward.range.1)),
+            outside: inward.outside,
+            frequency: inward.frequency / self.unit,
+        })
+    }
+
+    /// Chances below and above each of these places, and a bound of their errors; places must lie within the range of the
+    /// [`smoothness`](Self::smoothness).
+    pub(crate) fn tails_along(&self, places: Places) -> Option<(Vec<[f64; 2]>, f64)> {
+        self.solved.tails_along(self.inward_all(places))
+    }
+
+    /// Densities there, and a bound of their errors.
+    pub(crate) fn densities_along(&self, places: Places) -> Option<(Vec<f64>, f64)> {
+        let (mut densities, error) = self.solved.densities_along(self.inward_all(places))?;
+        for density in &mut densities {
+            *density /= self.unit;
+        }
+        Some((densities, error / self.unit))
+    }
+
+    fn inward_all(&self, places: Places) -> Places {
+        Places {
+            from: self.inward(places.from),
+            step: places.step / self.unit,
+            count: places.count,
+        }
     }
 
     /// Where the distribution function may have kinks, and marks of where it varies, raw.

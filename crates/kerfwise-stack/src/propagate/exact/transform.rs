@@ -8,6 +8,7 @@
 //! beforehand for others. *Panels*: Gauss–Legendre nodes on equal panels, the first one graded towards zero, where the
 //! characteristic function of a heavy tail is smooth on one side only.
 
+use super::along::{Places, TURNED};
 use super::comb::{Comb, GROUP, Teeth};
 use super::measure::Measure;
 use super::part::{Part, Shape};
@@ -15,6 +16,7 @@ use super::quadrature::Kink;
 use super::reach::Reach;
 use super::sine::times_sinc;
 use super::smooth::Smooth;
+use super::solved::Smoothness;
 use super::tail::{Tail, chance};
 use crate::Bounded;
 use kerfwise_numeric::float;
@@ -379,6 +381,85 @@ impl Transform {
             value: value.max(0.0),
             error,
         }
+    }
+
+    /// Its density is analytic, being an integral over a bounded range of frequencies.
+    pub(super) fn smoothness(&self) -> Smoothness {
+        let (lo, hi) = self.valid();
+        let outside = if self.is_wrapped {
+            2.0 * float::exp(-ALIAS) + self.reach.trimmed()
+        } else {
+            [(Tail::AtMost, lo), (Tail::MoreThan, hi)]
+                .into_iter()
+                .map(|(tail, x)| self.tail(tail, x))
+                .map(|chance| chance.value + chance.error)
+                .sum()
+        };
+        Smoothness {
+            centre: self.centre,
+            range: (lo, hi),
+            outside,
+            frequency: self.comb.nodes().last().unwrap_or(0.0),
+        }
+    }
+
+    /// Chances below and above each of these places, which must all be served, and a bound of their errors.
+    pub(super) fn tails_along(&self, places: Places) -> (Vec<[f64; 2]>, f64) {
+        let places = Places {
+            from: places.from - self.centre,
+            ..places
+        };
+        let [_, mut sums] = self.comb.along(&self.teeth.re, places);
+        if !self.teeth.im.is_empty() {
+            let [cosines, _] = self.comb.along(&self.teeth.im, places);
+            for (sum, cosine) in sums.iter_mut().zip(&cosines) {
+                *sum -= cosine;
+            }
+        }
+        let farthest = places.farthest();
+        let error = self.error
+            + (self.relative + TURNED) * (self.size + self.head_slope * farthest)
+            + 2.0 * f64::EPSILON * self.slope * farthest
+            + f64::EPSILON;
+        let tails = sums
+            .iter()
+            .map(|sum| [0.5 + sum, 0.5 - sum].map(|chance| chance.clamp(0.0, 1.0)))
+            .collect();
+        (tails, error)
+    }
+
+    /// Densities at these places, which must all be served, and a bound of their errors.
+    pub(super) fn densities_along(&self, places: Places) -> (Vec<f64>, f64) {
+        let places = Places {
+            from: places.from - self.centre,
+            ..places
+        };
+        let times_t = |teeth: &[f64]| -> Vec<f64> {
+            let nodes = self.comb.nodes();
+            teeth
+                .iter()
+                .zip(nodes)
+                .map(|(tooth, t)| tooth * t)
+                .collect()
+        };
+        let re = times_t(&self.teeth.re);
+        let mut sums = if self.teeth.im.is_empty() {
+            self.comb.even_along(&re, places)
+        } else {
+            let [mut sums, _] = self.comb.along(&re, places);
+            let [_, sines] = self.comb.along(&times_t(&self.teeth.im), places);
+            for (sum, sine) in sums.iter_mut().zip(&sines) {
+                *sum += sine;
+            }
+            sums
+        };
+        for density in &mut sums {
+            *density = density.max(0.0);
+        }
+        let error = self.density_error
+            + (self.relative + TURNED) * self.slope
+            + 2.0 * f64::EPSILON * self.slope * places.farthest() / self.scale;
+        (sums, error)
     }
 
     /// Where practically all of it lies, and the chance of being outside.
