@@ -231,6 +231,14 @@ fn load(file: &PlanFile) -> Result<Plan, String> {
         None => kerfwise::plan::demo(),
     }
     .map_err(|faults| show(&faults))
+    .inspect(warn)
+}
+
+/// What is odd about a plan that can be worked with, on standard error.
+fn warn(plan: &Plan) {
+    for warning in plan.warnings() {
+        let _unheard = writeln!(std::io::stderr(), "warning: {warning}");
+    }
 }
 
 pub(crate) fn show(faults: &Faults) -> String {

@@ -220,6 +220,25 @@ fn a_card_is_one_page_that_stands_alone() {
 }
 
 #[test]
+fn what_is_odd_about_a_plan_is_told_beside_the_answer() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("plan.toml");
+    let text = std::fs::read_to_string(top().join(DRAWER)).expect("it is there");
+    let idle = "\n[source.idle]\nnormal = \"1 thou\"\nassumed = \"test\"\n";
+    let readings = top().join("datasets/drawer/readings");
+    let readings = readings.to_str().expect("a path").replace('\\', "/");
+    let text = text.replace("readings/case.csv", &format!("{readings}/case.csv"));
+    std::fs::write(&path, format!("{text}{idle}")).expect("it can be written");
+    let output = kerfwise(&["chance", path.to_str().expect("a path")]);
+    assert!(output.status.success());
+    let told = String::from_utf8(output.stderr).expect("it is UTF-8");
+    assert!(
+        told.contains("warning: ") && told.contains("nothing uses source \"idle\""),
+        "{told}"
+    );
+}
+
+#[test]
 fn bad_words_end_with_2_and_say_what_to_do() {
     assert!(complaint(&["chance", "no-such-plan.toml"]).contains("no-such-plan.toml"));
     assert!(complaint(&["guess"]).contains("guess"));

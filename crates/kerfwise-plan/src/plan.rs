@@ -293,7 +293,7 @@ fn read_plan(
         pieces,
         dial_step: sections.joint.as_ref().and_then(|joint| joint.dial_step),
         travel_was_given: sections.joint.as_ref().is_some_and(|j| j.travel.is_some()),
-        warnings: unused(name, source, &pool, &stack),
+        warnings: warnings(name, source, &pool, &stack),
         parts,
         joint,
         stack,
@@ -411,8 +411,8 @@ fn tell(problem: &Problem, sections: &Sections<'_>, parts: &Parts, sink: &mut Si
     }
 }
 
-/// Sources that neither the joint nor an outcome uses.
-fn unused(name: &str, text: &str, pool: &Pool, stack: &Stack) -> Vec<Fault> {
+/// Sources that neither the joint nor an outcome uses, and those whose readings hide their spread.
+fn warnings(name: &str, text: &str, pool: &Pool, stack: &Stack) -> Vec<Fault> {
     let used = stack.sources();
     let mut sink = Sink::new(name, text);
     for (source, place) in pool.without_role() {
@@ -420,6 +420,10 @@ fn unused(name: &str, text: &str, pool: &Pool, stack: &Stack) -> Vec<Fault> {
             sink.at(place, format!("nothing uses source {source:?}"))
                 .help("name it in [joint] or in an expression, or take it away");
         }
+    }
+    for (source, place) in pool.without_spread() {
+        sink.at(place, format!("source {source:?} was measured, and its readings do not differ at all"))
+            .help("the step of the gauge hides what they scatter by: add a source for it, rectangular with half of the step");
     }
     sink.into_faults().faults().to_vec()
 }

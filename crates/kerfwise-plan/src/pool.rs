@@ -219,6 +219,17 @@ impl Pool {
         self.by_name.get(name).map(|described| &described.key_span)
     }
 
+    /// The sources whose readings do not differ, with their places.
+    pub(crate) fn without_spread(&self) -> impl Iterator<Item = (&str, &Range<usize>)> {
+        self.by_name
+            .iter()
+            .filter(|(_, described)| {
+                let built = described.built.as_ref();
+                built.is_some_and(|built| built.description.is_measured_without_spread())
+            })
+            .map(|(name, described)| (name.as_str(), &described.key_span))
+    }
+
     /// The sources that no role uses, with their places.
     pub(crate) fn without_role(&self) -> impl Iterator<Item = (&str, &Range<usize>)> {
         self.by_name

@@ -42,6 +42,12 @@ pub(crate) struct Places {
 }
 
 impl Description {
+    /// Whether its numbers were measured and yet have an error of nought.
+    pub(crate) fn is_measured_without_spread(&self) -> bool {
+        let is_measured = matches!(self.provenance, Some(("measured", _)));
+        is_measured && matches!(self.error, Some(Distribution::Point(_)))
+    }
+
     /// Builds a source of this name, redrawn by the event that the plan states, or else by `event`.
     pub(crate) fn build(&self, name: &str, event: Event) -> Result<Source, Error> {
         let raw = |x| Quantity::new(x, self.estimate.dimension());

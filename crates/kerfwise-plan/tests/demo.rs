@@ -160,6 +160,19 @@ fn what_nothing_uses_is_a_warning() {
 }
 
 #[test]
+fn readings_that_are_all_alike_are_a_warning() {
+    let text = "version = 1\ntitle = \"t\"\n[outcome.y]\nexpression = \"x\"\n[source.x]\nreadings = \"r.csv\"\nuse = \"mean\"\n";
+    let warned = |readings: &str| {
+        let plan = Plan::parse("plan.toml", text, &|_| Ok(readings.to_owned())).unwrap();
+        plan.warnings().to_vec()
+    };
+    assert_eq!(warned("x (in)\n0.126\n0.127\n"), []);
+    let alike = warned("x (in)\n0.126\n0.126\n");
+    assert_eq!((alike.len(), alike[0].line), (1, 5));
+    assert!(alike[0].message.contains("do not differ"), "{}", alike[0]);
+}
+
+#[test]
 fn the_hash_knows_the_readings() {
     let text = "version = 1\ntitle = \"t\"\n[outcome.y]\nexpression = \"x\"\n[source.x]\nreadings = \"r.csv\"\nuse = \"mean\"\n";
     let hash = |readings: &str| {

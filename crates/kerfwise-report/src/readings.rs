@@ -123,29 +123,36 @@ impl ReadingsReport {
             text.push('\n');
             text.push_str(&wrap(words, "", style.width));
         };
-        say(&self.sentence(style));
-        if let Some(closer) = &self.closer {
-            say("What they show beyond that:");
-            for line in self.lines(closer, style) {
-                text.push_str(&wrap(&line, "  - ", style.width));
+        if self.sd > 0.0 {
+            say(&self.sentence(style));
+            if let Some(closer) = &self.closer {
+                say("What they show beyond that:");
+                for line in self.lines(closer, style) {
+                    text.push_str(&wrap(&line, "  - ", style.width));
+                }
             }
-        }
-        if let Some(tolerance) = &self.tolerance {
-            text.push('\n');
-            text.push_str(&wrap(
-                &self.tolerance_in_words(tolerance, style),
-                "",
-                style.width,
+            if let Some(tolerance) = &self.tolerance {
+                text.push('\n');
+                let words = self.tolerance_in_words(tolerance, style);
+                text.push_str(&wrap(&words, "", style.width));
+            }
+        } else {
+            say(&format!(
+                "All of them say {}: whatever scatters is smaller than the step in which the gauge reads. Use a finer gauge, or \
+                 count the step as an error: half of it either way.",
+                self.column.value(self.mean, style)
             ));
         }
         if let Some(limits) = &self.limits {
             text.push('\n');
             text.push_str(&self.rows(limits, style));
-            text.push_str(&wrap(
-                "Above 1.33 is common practice for a process that can be left alone; below 1 some pieces are outside.",
-                "",
-                style.width,
-            ));
+            if self.sd > 0.0 {
+                text.push_str(&wrap(
+                    "Above 1.33 is common practice for a process that can be left alone; below 1 some pieces are outside.",
+                    "",
+                    style.width,
+                ));
+            }
         }
         text
     }
@@ -243,14 +250,18 @@ impl ReadingsReport {
         };
         let mut rows = Vec::new();
         let mut row = |name: &str, words: String| rows.push(vec![name.to_owned(), words]);
-        if let Some(pp) = limits.pp {
+        // Readings without spread tell nothing of indices and shapes.
+        let has_spread = self.sd > 0.0;
+        if let Some(pp) = limits.pp.filter(|_| has_spread) {
             row("Pp, band over 6 s", pp.words(two_decimals));
         }
-        row("Ppk, nearer limit over 3 s", limits.ppk.words(two_decimals));
-        row(
-            "outside, if normal",
-            limits.outside.words(number::small_percent),
-        );
+        if has_spread {
+            row("Ppk, nearer limit over 3 s", limits.ppk.words(two_decimals));
+            row(
+                "outside, if normal",
+                limits.outside.words(number::small_percent),
+            );
+        }
         if let Some(counted) = limits.counted_outside {
             row("outside, as counted", counted.words(number::small_percent));
         }
@@ -307,6 +318,19 @@ mod tests {
                 counted_outside: Some(Estimated::new(0.0, (0.0, 0.34))),
             }),
         }
+    }
+
+    #[test]
+    fn readings_that_are_all_alike_tell_no_spread() {
+        let mut alike = report();
+        (alike.sd, alike.sd_interval) = (0.0, (0.0, 0.0));
+        let text = alike.to_text(&Style::default());
+        assert!(text.contains("All of them say 0.126 in"), "{text}");
+        assert!(text.contains("outside, as counted"), "{text}");
+        assert!(
+            !text.contains("Ppk") && !text.contains("true one"),
+            "{text}"
+        );
     }
 
     #[test]

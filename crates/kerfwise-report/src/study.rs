@@ -61,19 +61,38 @@ impl StudyReport {
             text.push('\n');
             text.push_str(&wrap(words, "", style.width));
         };
-        if let Some(words) = self.verdict(style) {
-            say(&words);
+        if self.hides_its_spread() {
+            say(
+                "No reading differs from its repeat, nor one person's from another's: the step in which the gauge reads hides what \
+                 gauge and hand do, so that this study can judge neither. Use a finer gauge, or count the step as an error: half \
+                 of it either way.",
+            );
+        } else {
+            if let Some(words) = self.verdict(style) {
+                say(&words);
+            }
+            say(&self.classes());
         }
-        say(&self.classes());
         text.push('\n');
         text.push_str(
             &self
                 .column
                 .spread_table("spread", &self.spreads, self.confidence, style),
         );
-        text.push('\n');
-        text.push_str(&wrap(&self.way_out(), "", style.width));
+        if !self.hides_its_spread() {
+            text.push('\n');
+            text.push_str(&wrap(&self.way_out(), "", style.width));
+        }
         text
+    }
+
+    fn hides_its_spread(&self) -> bool {
+        self.sd("repeatability") == 0.0 && self.sd("reproducibility") == 0.0
+    }
+
+    fn sd(&self, name: &str) -> f64 {
+        let row = self.spreads.iter().find(|row| row.name == name);
+        row.map_or(0.0, |row| row.sd)
     }
 
     fn verdict(&self, style: &Style) -> Option<String> {
@@ -116,11 +135,7 @@ impl StudyReport {
     }
 
     fn way_out(&self) -> String {
-        let sd = |name: &str| {
-            let row = self.spreads.iter().find(|row| row.name == name);
-            row.map_or(0.0, |row| row.sd)
-        };
-        let larger = if sd("reproducibility") > sd("repeatability") {
+        let larger = if self.sd("reproducibility") > self.sd("repeatability") {
             "Most of the gauge's spread lies between people: agree on how hard to close it and where to hold it."
         } else {
             "Most of the gauge's spread is one hand reading again: steady the piece, take the mean of several readings, or a \
@@ -179,6 +194,19 @@ mod tests {
             assert_eq!(text.contains("too small to be sure"), share < 0.6, "{text}");
             assert!(text.contains("tells 3 classes") && text.contains("between people"));
         }
+    }
+
+    #[test]
+    fn a_gauge_whose_step_hides_everything_is_not_called_good() {
+        let mut all_alike = report(0.0);
+        all_alike.spreads = vec![row("repeatability", 0.0), row("reproducibility", 0.0)];
+        let text = all_alike.to_text(&Style::default());
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains("the step in which the gauge reads"), "{text}");
+        assert!(
+            !text.contains("good for this band") && !text.contains("Most of"),
+            "{text}"
+        );
     }
 
     #[test]
