@@ -1,7 +1,10 @@
-//! What exact answers cost: the reference stack, stacks that are hard for inversion, and very many sources.
+//! What exact answers cost: the reference stack, stacks that are hard for inversion, very many sources, and a tilt that is
+//! held at the nodes of a quadrature.
 
 use criterion::{BenchmarkGroup, Criterion, measurement::WallTime};
-use kerfwise_benches::{CosineError, REFERENCE_CHANCE, hard, many, reference};
+use kerfwise_benches::{
+    CosineError, MILD_CHANCE, REFERENCE_CHANCE, STRONG_CHANCE, hard, many, reference,
+};
 use kerfwise_stack::{Batch, Stack};
 use std::hint::black_box;
 
@@ -47,6 +50,25 @@ fn main() {
         chance(&mut group, &format!("chance/{name}"), &stack);
     }
     chance(&mut group, "chance/10,000 sources", &many(10_000));
+    for (name, tilt, known) in [
+        ("mild", CosineError::Mild, MILD_CHANCE),
+        ("strong", CosineError::Strong, STRONG_CHANCE),
+    ] {
+        let stack = reference(tilt);
+        let outcome = stack.outcome("fit").expect("its only outcome");
+        let semi_exact = outcome.semi_exact().expect("affine but for the tilt");
+        let answer = semi_exact.chance(&band);
+        assert!(
+            (answer.value.inside - known).abs() <= answer.error,
+            "{answer:?}"
+        );
+        group.bench_function(format!("semi-exact/{name}"), |bencher| {
+            bencher.iter(|| {
+                let exact = black_box(outcome).semi_exact();
+                exact.map(|exact| exact.chance(black_box(&band)))
+            });
+        });
+    }
     group.bench_function("batch of 24/reference", |bencher| {
         bencher.iter(|| black_box(outcome).batch(Batch::of(24)));
     });

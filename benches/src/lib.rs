@@ -8,6 +8,11 @@ use kerfwise_stack::{Band, Expr, Stack};
 /// The chance of [`reference()`], computed independently at 30 digits with mpmath.
 pub const REFERENCE_CHANCE: f64 = 0.996_731_519_724_920_1;
 
+/// The chance of [`reference()`] with a mild and with a strong tilt, computed independently at 25 digits with mpmath.
+pub const MILD_CHANCE: f64 = 0.996_732_201_490_722_8;
+/// See [`MILD_CHANCE`].
+pub const STRONG_CHANCE: f64 = 0.912_705_616_906_454_9;
+
 /// The chance that 24 pieces of [`reference()`] all fit, by quadrature to 14 digits.
 pub const REFERENCE_CHANCE_OF_24: f64 = 0.944_602_452_108_67;
 

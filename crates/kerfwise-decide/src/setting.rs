@@ -8,7 +8,7 @@
 
 use crate::Costs;
 use kerfwise_source::{Length, LengthUnits};
-use kerfwise_stack::{Band, Chance, MonteCarlo, Propagation, Stack};
+use kerfwise_stack::{Band, Chance, MonteCarlo, Propagation, QuasiMonteCarlo, Stack};
 
 /// The most settings that are looked at.
 const MOST_SETTINGS: f64 = 2_001.0;
@@ -296,13 +296,26 @@ fn chance(stack: &Stack, name: &str, monte_carlo: &MonteCarlo) -> Result<Found, 
     let band: Band = outcome
         .band()
         .ok_or_else(|| format!("outcome \"{name}\" has no band to fit in"))?;
-    match outcome.exact() {
-        Ok(exact) => {
-            let bounded = exact.chance(&band);
+    let whole = if outcome.is_affine() {
+        outcome.exact()
+    } else {
+        outcome.semi_exact()
+    };
+    if let Ok(exact) = whole {
+        let bounded = exact.chance(&band);
+        return Ok(Found {
+            chance: bounded.value,
+            error: bounded.error,
+            by: exact.propagation(),
+        });
+    }
+    match outcome.quasi_monte_carlo(QuasiMonteCarlo::new()) {
+        Ok(points) => {
+            let error = points.chance_error;
             Ok(Found {
-                chance: bounded.value,
-                error: bounded.error,
-                by: Propagation::Exact,
+                chance: points.chance,
+                error: error.below.max(error.inside).max(error.above),
+                by: Propagation::QuasiMonteCarlo,
             })
         }
         Err(_) => {

@@ -4,7 +4,8 @@ use crate::table::{Align, table, wrap};
 use crate::{Style, Unit, cautions, number};
 use kerfwise_stack::{
     Band, BatchAnswer, Chance, Decline, Exact, MonteCarloAnswer, MonteCarloOutcome, Outcome,
-    OutcomeSideBySide, RootSumOfSquaresAnswer, SideBySide, Stack, WorstCaseAnswer,
+    OutcomeSideBySide, QuasiMonteCarloAnswer, RootSumOfSquaresAnswer, SideBySide, Stack,
+    WorstCaseAnswer,
 };
 use serde::{Deserialize, Serialize};
 
@@ -30,7 +31,7 @@ pub struct ChanceReport {
     pub cautions: Vec<String>,
 }
 
-/// One outcome, propagated in four ways. Numbers are in `unit`.
+/// One outcome, propagated in several ways. Numbers are in `unit`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct OutcomeChances {
     /// The outcome's name.
@@ -49,6 +50,12 @@ pub struct OutcomeChances {
     pub root_sum_of_squares: Way<SumOfSquaresChances>,
     /// The exact distribution.
     pub exact: Way<ExactChances>,
+    /// The same with sources held at the nodes of a quadrature; asked where the outcome is not affine.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub semi_exact: Option<Way<ExactChances>>,
+    /// Even points instead of trials; asked where neither of the two answers and there is a band.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quasi_monte_carlo: Option<Way<QuasiMonteCarloChances>>,
     /// Monte Carlo.
     pub monte_carlo: Way<MonteCarloChances>,
     /// Why they differ.
@@ -164,15 +171,29 @@ pub struct ExactChances {
     pub chance: Option<ThreeChances>,
     /// Probabilistically symmetric 95 % interval.
     pub interval_95: (f64, f64),
+    /// Sources held at the nodes of a quadrature.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub held: Vec<String>,
+}
+
+/// Quasi-Monte Carlo.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct QuasiMonteCarloChances {
+    /// Chances; the error is a standard error.
+    pub chance: ThreeChances,
+    /// Points in all.
+    pub points: u64,
+    /// Normal sources that were integrated out.
+    pub integrated: Vec<String>,
 }
 
 /// Monte Carlo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MonteCarloChances {
-    /// Mean of the trials.
-    pub mean: f64,
-    /// Standard deviation of the trials.
-    pub standard_deviation: f64,
+    /// Mean of the trials, where the outcome has one.
+    pub mean: Option<f64>,
+    /// Standard deviation of the trials, where the outcome has one.
+    pub standard_deviation: Option<f64>,
     /// Chances; the error is a standard error.
     pub chance: Option<ThreeChances>,
     /// Probabilistically symmetric interval (95 % unless asked otherwise).
@@ -331,19 +352,45 @@ impl OutcomeChances {
             worst_case,
             root_sum_of_squares: Way::from(ways.root_sum_of_squares.as_ref()),
             exact,
+            semi_exact: ways.semi_exact.as_ref().map(|way| match way {
+                Ok(exact) => Way::Answer(ExactChances::new(exact, band.as_ref())),
+                Err(decline) => Way::Declined(decline.reasons().to_vec()),
+            }),
+            quasi_monte_carlo: ways
+                .quasi_monte_carlo
+                .as_ref()
+                .map(|way| Way::from(way.as_ref())),
             monte_carlo,
             differences: ways.differences.clone(),
             batch: batch.map(|b| Way::from(b.as_ref())),
         }
     }
 
-    /// The best chance there is: exact, else Monte Carlo, else root sum of squares.
+    /// The best chance there is: exact, else semi-exact, else by quasi-Monte Carlo, else by Monte Carlo, else by root sum
+    /// of squares.
     #[must_use]
     pub fn best(&self) -> Option<ThreeChances> {
+        self.best_by().map(|(_, chance)| chance)
+    }
+
+    /// The best chance with the name of the propagation that it comes from.
+    #[must_use]
+    pub fn best_by(&self) -> Option<(&'static str, ThreeChances)> {
         let exact = self.exact.answer().and_then(|e| e.chance);
+        let semi = self.semi_exact.as_ref().and_then(Way::answer);
+        let semi = semi.and_then(|e| e.chance);
+        let quasi = self.quasi_monte_carlo.as_ref().and_then(Way::answer);
         let monte = self.monte_carlo.answer().and_then(|m| m.chance);
         let rss = self.root_sum_of_squares.answer().and_then(|r| r.chance);
-        exact.or(monte).or(rss)
+        let ways = [
+            ("exact", exact),
+            ("semi-exact", semi),
+            ("quasi-Monte Carlo", quasi.map(|q| q.chance)),
+            ("Monte Carlo", monte),
+            ("root sum of squares", rss),
+        ];
+        ways.into_iter()
+            .find_map(|(name, chance)| chance.map(|chance| (name, chance)))
     }
 
     pub(crate) fn is_fit(&self) -> bool {
@@ -427,16 +474,22 @@ impl OutcomeChances {
     }
 
     pub(crate) fn sentence(&self, unit: Unit) -> String {
-        let Some(chance) = self.best() else {
+        let Some((by, chance)) = self.best_by() else {
             return format!(
                 "The {} has no band, or no propagation gives its chance.",
                 plain(&self.name)
             );
         };
         let band = self.band(unit);
+        let about = match by {
+            "exact" => "About".to_owned(),
+            "root sum of squares" => format!("By {by}, which assumes a normal outcome, about"),
+            "semi-exact" => "By the semi-exact propagation about".to_owned(),
+            _ => format!("By {by} about"),
+        };
         if self.is_fit() {
             let mut text = format!(
-                "About {} joints fit ({band} of the fit wanted)",
+                "{about} {} joints fit ({band} of the fit wanted)",
                 number::in_a_hundred(chance.inside)
             );
             text.push_str(match chance {
@@ -447,7 +500,7 @@ impl OutcomeChances {
             text
         } else {
             format!(
-                "About {} have a {} {band}.",
+                "{about} {} have a {} {band}.",
                 number::in_a_hundred(chance.inside),
                 plain(&self.name)
             )
@@ -497,44 +550,62 @@ impl OutcomeChances {
             }
             Way::Declined(why) => decline(&mut notes, "root sum of squares", why, style),
         }
-        match &self.exact {
-            Way::Answer(exact) => {
-                let middle = exact
-                    .mean
-                    .unwrap_or(f64::midpoint(exact.interval_95.0, exact.interval_95.1));
-                rows.push(self.row(
-                    "exact",
+        let whole = [
+            ("exact", Some(&self.exact)),
+            ("semi-exact", self.semi_exact.as_ref()),
+        ];
+        for (name, way) in whole {
+            match way {
+                Some(Way::Answer(exact)) => rows.push(self.row(
+                    name,
                     exact.chance,
-                    middle,
+                    middle(exact.mean, exact.interval_95),
                     exact.standard_deviation,
                     exact.interval_95,
                     unit,
-                ));
+                )),
+                Some(Way::Declined(why)) => decline(&mut notes, name, why, style),
+                None => {}
             }
-            Way::Declined(why) => decline(&mut notes, "exact", why, style),
+        }
+        match &self.quasi_monte_carlo {
+            Some(Way::Answer(points)) => rows.push(self.points_row(points)),
+            Some(Way::Declined(why)) => decline(&mut notes, "quasi-Monte Carlo", why, style),
+            None => {}
         }
         match &self.monte_carlo {
-            Way::Answer(mc) => {
-                let name = "Monte Carlo";
-                rows.push(self.row(
-                    name,
-                    mc.chance,
-                    mc.mean,
-                    Some(mc.standard_deviation),
-                    mc.interval,
-                    unit,
-                ));
-            }
+            Way::Answer(mc) => rows.push(self.row(
+                "Monte Carlo",
+                mc.chance,
+                middle(mc.mean, mc.interval),
+                mc.standard_deviation,
+                mc.interval,
+                unit,
+            )),
             Way::Declined(why) => decline(&mut notes, "Monte Carlo", why, style),
         }
         let mut text = table(style.width, &header, rows);
         let run = trials.map_or(String::new(), |n| {
             format!(" Monte Carlo: {} trials.", number::count(n))
         });
+        let held = self.semi_exact.as_ref().and_then(Way::answer);
+        let held = held.map_or(String::new(), |semi| {
+            format!(
+                " semi-exact: a bound; held at quadrature nodes: {}.",
+                semi.held.join(", ")
+            )
+        });
+        let points = self.quasi_monte_carlo.as_ref().and_then(Way::answer);
+        let points = points.map_or(String::new(), |quasi| {
+            format!(
+                " quasi-Monte Carlo: {} points.",
+                number::count(quasi.points)
+            )
+        });
         let key = format!(
             "sum of squares: root sum of squares (JCGM 100). range: guaranteed for the worst case, else \
              the 95\u{a0}% interval. error: a bound for exact, a standard error for Monte Carlo; (normal) \
-             says that a normal outcome is assumed.{run}"
+             says that a normal outcome is assumed.{held}{points}{run}"
         );
         text.push_str(&wrap(&key, "  ", style.width));
         text.push_str(&notes);
@@ -561,6 +632,20 @@ impl OutcomeChances {
             String::new(),
             self.range(range.lower, range.upper, unit),
         ]
+    }
+
+    fn points_row(&self, points: &QuasiMonteCarloChances) -> Vec<String> {
+        let ThreeChances {
+            below,
+            inside,
+            above,
+            error,
+        } = points.chance;
+        let mut row = vec!["quasi-MC".to_owned()];
+        row.extend([below, inside, above].map(number::percent));
+        row.push(error.map_or(String::new(), error_text));
+        row.resize(8, String::new());
+        row
     }
 
     fn row(
@@ -632,6 +717,11 @@ impl OutcomeChances {
     }
 }
 
+/// The mean; the middle of the interval where there is none.
+fn middle(mean: Option<f64>, (lower, upper): (f64, f64)) -> f64 {
+    mean.unwrap_or(f64::midpoint(lower, upper))
+}
+
 fn error_text(error: f64) -> String {
     if error <= 0.0 {
         "0".into()
@@ -689,6 +779,19 @@ impl ExactChances {
                 ThreeChances::new(bounded.value, Some(bounded.error))
             }),
             interval_95: (interval.lower.raw(), interval.upper.raw()),
+            held: exact.held().to_vec(),
+        }
+    }
+}
+
+impl From<&QuasiMonteCarloAnswer> for QuasiMonteCarloChances {
+    fn from(answer: &QuasiMonteCarloAnswer) -> Self {
+        let error = answer.chance_error;
+        let error = error.below.max(error.inside).max(error.above);
+        Self {
+            chance: ThreeChances::new(answer.chance, Some(error)),
+            points: answer.points,
+            integrated: answer.integrated.clone(),
         }
     }
 }
@@ -696,9 +799,12 @@ impl ExactChances {
 impl From<&MonteCarloOutcome> for MonteCarloChances {
     fn from(one: &MonteCarloOutcome) -> Self {
         let error = one.chance_error.map(|e| e.below.max(e.inside).max(e.above));
+        let known = |x: kerfwise_stack::Bounded<kerfwise_source::Quantity>| {
+            (x.error < f64::INFINITY).then(|| x.value.raw())
+        };
         Self {
-            mean: one.mean.value.raw(),
-            standard_deviation: one.standard_deviation.value.raw(),
+            mean: known(one.mean),
+            standard_deviation: known(one.standard_deviation),
             chance: one.chance.map(|c| ThreeChances::new(c, error)),
             interval: (one.symmetric.lower.raw(), one.symmetric.upper.raw()),
             undefined: one.undefined,

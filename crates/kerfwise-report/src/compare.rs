@@ -59,7 +59,7 @@ pub struct ComparedOutcome {
     pub name: String,
     /// Raw unit of the outcome: "in" for a length.
     pub unit: String,
-    /// How the chances were found: "exact" or "Monte Carlo".
+    /// How the chances were found: "exact", "semi-exact", "quasi-Monte Carlo" or "Monte Carlo".
     pub by: String,
     /// Its chances.
     pub chance: ThreeChances,
@@ -72,13 +72,9 @@ pub struct ComparedOutcome {
 impl ComparedOutcome {
     /// None without a band, or where nothing answered.
     fn new(chances: &OutcomeChances, budget: Option<&BudgetOutcome>) -> Option<Self> {
-        let exact = chances.exact.answer().and_then(|a| a.chance);
-        let monte_carlo = chances.monte_carlo.answer().and_then(|a| a.chance);
-        let (by, chance) = match (exact, monte_carlo) {
-            (Some(chance), _) => ("exact", chance),
-            (None, Some(chance)) => ("Monte Carlo", chance),
-            (None, None) => return None,
-        };
+        // An assumed shape is not compared with what was propagated.
+        let best = chances.best_by();
+        let (by, chance) = best.filter(|(by, _)| *by != "root sum of squares")?;
         let total = budget.and_then(|budget| budget.budget.answer());
         let largest = total.and_then(|total| total.rows.first());
         Some(Self {

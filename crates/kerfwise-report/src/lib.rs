@@ -74,8 +74,8 @@ pub use budget::{BudgetOutcome, BudgetReport, BudgetRow, BudgetTotal};
 #[cfg(feature = "html")]
 pub use card::Card;
 pub use chance::{
-    BatchChances, ChanceReport, ExactChances, MonteCarloChances, OutcomeChances, RangeReport,
-    SumOfSquaresChances, ThreeChances, Way,
+    BatchChances, ChanceReport, ExactChances, MonteCarloChances, OutcomeChances,
+    QuasiMonteCarloChances, RangeReport, SumOfSquaresChances, ThreeChances, Way,
 };
 pub use compare::{CompareReport, ComparedOutcome, ComparedPlan, Minutes};
 pub use evidence::{Column, Estimated, SpreadRow};

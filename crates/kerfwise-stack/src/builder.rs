@@ -5,7 +5,7 @@ use crate::run::affine;
 use crate::stack::OutcomeData;
 use crate::tape::Tape;
 use crate::{Band, Error, ErrorKind, Expr, Stack};
-use kerfwise_source::{CorrelationMatrix, Distribution, Source};
+use kerfwise_source::{CorrelationMatrix, Source};
 use std::collections::HashMap;
 
 /// A stack in the making: takes anything, and reports all faults together in [`build`](Self::build).
@@ -72,7 +72,7 @@ impl StackBuilder {
             return Err(ErrorKind::Stack(shortened(faults)).into());
         }
         let tape = Tape::compile(&graph, variables.len());
-        let known: Vec<Option<f64>> = variables.iter().map(known_value).collect();
+        let known: Vec<Option<f64>> = variables.iter().map(Variable::known_value).collect();
         let affine = (0..tape.outputs())
             .map(|output| affine::affine(&tape, output, &known))
             .collect();
@@ -232,15 +232,6 @@ fn shortened(mut faults: Vec<String>) -> Vec<String> {
         faults.push(format!("and {more} more"));
     }
     faults
-}
-
-/// The value of a variable that has no spread.
-fn known_value(variable: &Variable) -> Option<f64> {
-    let error = match variable.source.error() {
-        Distribution::Point(point) => point.value(),
-        _ => return None,
-    };
-    Some(variable.source.estimate().raw() + error)
 }
 
 #[cfg(test)]

@@ -8,6 +8,8 @@ pub enum Propagation {
     RootSumOfSquares,
     /// The whole distribution without sampling.
     Exact,
+    /// The whole distribution, with quadrature over one or two sources that the outcome is not affine in.
+    SemiExact,
     /// JCGM 101.
     MonteCarlo,
     /// Monte Carlo with even points, its normals integrated out.
@@ -20,6 +22,7 @@ impl std::fmt::Display for Propagation {
             Self::WorstCase => "worst case",
             Self::RootSumOfSquares => "root sum of squares",
             Self::Exact => "exact",
+            Self::SemiExact => "semi-exact",
             Self::MonteCarlo => "Monte Carlo",
             Self::QuasiMonteCarlo => "quasi-Monte Carlo",
         })

@@ -1,6 +1,6 @@
 use crate::run::affine::Affine;
 use crate::tape::Tape;
-use kerfwise_source::{CorrelationMatrix, Source};
+use kerfwise_source::{CorrelationMatrix, Distribution, Source};
 
 /// One independent input of the flat problem: a source and the instance of its event.
 #[derive(Debug, Clone)]
@@ -11,6 +11,16 @@ pub(crate) struct Variable {
     pub(crate) instance: u32,
     /// Unique name: the source's, with "#instance" behind it where that is not 0. Keys the random stream.
     pub(crate) name: String,
+}
+
+impl Variable {
+    /// The value of a variable that has no spread.
+    pub(crate) fn known_value(&self) -> Option<f64> {
+        match self.source.error() {
+            Distribution::Point(point) => Some(self.source.estimate().raw() + point.value()),
+            _ => None,
+        }
+    }
 }
 
 /// A stack flattened: what every propagation reads. Variables are sorted by name, so the order in a plan does not matter.

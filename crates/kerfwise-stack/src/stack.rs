@@ -489,6 +489,35 @@ impl<'a> Outcome<'a> {
         exact::run(*self)
     }
 
+    /// The whole distribution of an outcome that is affine once one or two of its sources are held fixed, as a tilt or a
+    /// factor: exact sums at the nodes of a quadrature over them. For an affine outcome, the exact answer.
+    ///
+    /// # Errors
+    ///
+    /// Declines when no two sources make the rest affine, when one of them is correlated with others, when a function
+    /// that is not declared smooth stands in the outcome, and when the quadrature is not good to 1e-6.
+    ///
+    /// ```
+    /// use kerfwise_source::{Distribution, LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Propagation, Stack};
+    ///
+    /// let play = Source::new("play", 0.inch()).rectangular(1.thou()).build()?;
+    /// // The end of a long rail moves once or twice as far.
+    /// let lever = Distribution::discrete(&[(1.0, 0.5), (2.0, 0.5)])?;
+    /// let lever = Source::new("lever", 0.0).error(lever).build()?;
+    /// let band = Band::within(1.thou())?;
+    /// let stack = Stack::builder().outcome("end", &(Expr::from(play) * lever), band).build()?;
+    /// let end = stack.outcome("end").unwrap().semi_exact()?;
+    /// assert_eq!((end.propagation(), end.held()), (Propagation::SemiExact, &["lever".to_owned()][..]));
+    /// // All of the first half lies within the band, and half of the second.
+    /// let chance = end.chance(&band);
+    /// assert!((chance.value.inside - 0.75).abs() <= chance.error);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn semi_exact(&self) -> Result<exact::Exact, Decline> {
+        exact::semi::run(*self)
+    }
+
     /// The chance of the band for an outcome that need not be affine, with normals that are only added integrated out
     /// and all else at scrambled Sobol points: far fewer points than trials for the same standard error.
     ///

@@ -19,8 +19,8 @@ pub struct Density {
 }
 
 impl Density {
-    /// Some 200 points from well below to well above the band; none where the exact propagation
-    /// declines or the outcome has no density (a discrete one).
+    /// Some 200 points from well below to well above the band; none where the exact and the semi-exact
+    /// propagation decline or the outcome has no density (a discrete one).
     ///
     /// ```
     /// use kerfwise_report::plot::Density;
@@ -36,7 +36,8 @@ impl Density {
     #[must_use]
     pub fn of(outcome: Outcome<'_>) -> Option<Self> {
         const POINTS: u32 = 200;
-        let exact = outcome.exact().ok()?;
+        // Of an affine outcome this is the exact one.
+        let exact = outcome.semi_exact().ok()?;
         let band = outcome.band()?;
         let (mut low, mut high) = tails(&exact);
         let limits = [band.lower(), band.upper()];

@@ -2,13 +2,14 @@
 
 use crate::problem::Variable;
 use crate::propagate::{
-    exact::{self, Exact},
+    exact::{self, Exact, semi},
     monte::{self, MonteCarlo, MonteCarloAnswer, MonteCarloOutcome},
     number::{decimals, fixed, shortest},
+    quasi::{self, QuasiMonteCarlo, QuasiMonteCarloAnswer},
     rss::{self, RootSumOfSquares, RootSumOfSquaresAnswer},
     worst::{self, WorstCase, WorstCaseAnswer},
 };
-use crate::{Band, Chance, CoverageInterval, Decline, Outcome, Stack};
+use crate::{Band, Chance, CoverageInterval, Decline, Outcome, Propagation, Stack};
 use kerfwise_source::{Distribution, Quantity};
 use std::ops::ControlFlow;
 
@@ -41,8 +42,38 @@ pub struct OutcomeSideBySide {
     pub root_sum_of_squares: Result<RootSumOfSquaresAnswer, Decline>,
     /// Exact.
     pub exact: Result<Exact, Decline>,
+    /// Semi-exact; asked where the outcome is not affine.
+    pub semi_exact: Option<Result<Exact, Decline>>,
+    /// Quasi-Monte Carlo; asked where neither of the two answers and there is a band.
+    pub quasi_monte_carlo: Option<Result<QuasiMonteCarloAnswer, Decline>>,
     /// Why they differ, in sentences without a full stop; only what applies.
     pub differences: Vec<String>,
+}
+
+impl OutcomeSideBySide {
+    /// The whole distribution, exact or semi-exact.
+    pub fn distribution(&self) -> Option<&Exact> {
+        let semi_exact = || self.semi_exact.as_ref().and_then(|way| way.as_ref().ok());
+        self.exact.as_ref().ok().or_else(semi_exact)
+    }
+
+    fn of(outcome: Outcome<'_>, options: &MonteCarlo) -> Self {
+        let exact = exact::run(outcome);
+        let semi_exact = (!outcome.is_affine()).then(|| semi::run(outcome));
+        let is_known = exact.is_ok() || semi_exact.as_ref().is_some_and(Result::is_ok);
+        let points = QuasiMonteCarlo::new().seed(options.seed_of_trials());
+        let is_asked = !is_known && outcome.band().is_some();
+        let level = options.coverage_level();
+        Self {
+            name: outcome.name().to_owned(),
+            worst_case: worst::run(outcome, &WorstCase::new()),
+            root_sum_of_squares: rss::run(outcome, &RootSumOfSquares::new().level(level)),
+            exact,
+            semi_exact,
+            quasi_monte_carlo: is_asked.then(|| quasi::run(outcome, &points)),
+            differences: Vec::new(),
+        }
+    }
 }
 
 /// Runs all propagations and compares them.
@@ -52,13 +83,7 @@ pub(crate) fn run(stack: &Stack, options: &MonteCarlo) -> SideBySide {
     let outcomes = stack
         .outcomes()
         .map(|outcome| {
-            let mut sides = OutcomeSideBySide {
-                name: outcome.name().to_owned(),
-                worst_case: worst::run(outcome, &WorstCase::new()),
-                root_sum_of_squares: rss::run(outcome, &RootSumOfSquares::new().level(level)),
-                exact: exact::run(outcome),
-                differences: Vec::new(),
-            };
+            let mut sides = OutcomeSideBySide::of(outcome, options);
             sides.differences = Comparison::new(outcome, level, &sides, &monte_carlo).sentences();
             sides
         })
@@ -89,7 +114,9 @@ struct Comparison<'a> {
     declines: Vec<&'a Decline>,
     worst: Option<&'a WorstCaseAnswer>,
     rss: Option<&'a RootSumOfSquaresAnswer>,
+    /// Exact or semi-exact.
     exact: Option<&'a Exact>,
+    points: Option<&'a QuasiMonteCarloAnswer>,
     trials: Option<Trials<'a>>,
 }
 
@@ -104,6 +131,11 @@ impl<'a> Comparison<'a> {
             sides.worst_case.as_ref().err(),
             sides.root_sum_of_squares.as_ref().err(),
             sides.exact.as_ref().err(),
+            sides.semi_exact.as_ref().and_then(|way| way.as_ref().err()),
+            sides
+                .quasi_monte_carlo
+                .as_ref()
+                .and_then(|way| way.as_ref().err()),
             monte_carlo.as_ref().err(),
         ];
         let trials = monte_carlo.as_ref().ok().and_then(|answer| {
@@ -119,14 +151,18 @@ impl<'a> Comparison<'a> {
             declines: declines.into_iter().flatten().collect(),
             worst: sides.worst_case.as_ref().ok(),
             rss: sides.root_sum_of_squares.as_ref().ok(),
-            exact: sides.exact.as_ref().ok(),
+            exact: sides.distribution(),
+            points: sides
+                .quasi_monte_carlo
+                .as_ref()
+                .and_then(|way| way.as_ref().ok()),
             trials,
         }
     }
 
     fn sentences(&self) -> Vec<String> {
         let mut sentences = Vec::new();
-        let agreement = self.monte_carlo_against_exact();
+        let agreement = self.monte_carlo_against_the_better();
         let is_wrong = agreement.as_ref().is_some_and(|(_, is_wrong)| *is_wrong);
         let agreement = agreement.map(|(sentence, _)| sentence);
         // What is wrong comes first, what is right last.
@@ -170,9 +206,17 @@ impl<'a> Comparison<'a> {
             let (chance, error) = self.trials?.of.chance.zip(self.trials?.of.chance_error)?;
             Some(("chance by Monte Carlo", chance, error.inside))
         };
-        self.exact.map_or_else(of_trials, |exact| {
+        if let Some(exact) = self.exact {
             let chance = exact.chance(&band);
-            Some(("exact chance", chance.value, chance.error))
+            let name = match exact.propagation() {
+                Propagation::SemiExact => "semi-exact chance",
+                _ => "exact chance",
+            };
+            return Some((name, chance.value, chance.error));
+        }
+        self.points.map_or_else(of_trials, |points| {
+            let error = points.chance_error.inside;
+            Some(("chance by quasi-Monte Carlo", points.chance, error))
         })
     }
 
@@ -184,7 +228,11 @@ impl<'a> Comparison<'a> {
             Some(("that of Monte Carlo", of.symmetric, error))
         };
         self.exact.map_or_else(of_trials, |exact| {
-            Some(("the exact one", exact.symmetric_interval(self.level), 0.0))
+            let name = match exact.propagation() {
+                Propagation::SemiExact => "the semi-exact one",
+                _ => "the exact one",
+            };
+            Some((name, exact.symmetric_interval(self.level), 0.0))
         })
     }
 
@@ -451,9 +499,16 @@ impl<'a> Comparison<'a> {
     }
 
     /// The sentence, and whether the two disagree.
-    fn monte_carlo_against_exact(&self) -> Option<(String, bool)> {
-        let (exact, trials) = (self.exact?, self.trials?);
-        let scores = self.scores(exact, trials);
+    fn monte_carlo_against_the_better(&self) -> Option<(String, bool)> {
+        let trials = self.trials?;
+        let (name, scores) = match (self.exact, self.points) {
+            (Some(exact), _) => (exact.propagation(), self.scores(exact, trials)),
+            (None, Some(points)) => (
+                Propagation::QuasiMonteCarlo,
+                scores_of_points(points, trials),
+            ),
+            (None, None) => return None,
+        };
         let (what, score) = scores
             .into_iter()
             .reduce(|most, other| if other.1 > most.1 { other } else { most })?;
@@ -461,17 +516,18 @@ impl<'a> Comparison<'a> {
         let is_wrong = score > LOUD;
         let sentence = if is_wrong {
             format!(
-                "EXACT AND MONTE CARLO DISAGREE: the {what} differs by {score_text} standard errors of the trials, \
-                 which chance does not explain; trust neither"
+                "{} AND MONTE CARLO DISAGREE: the {what} differs by {score_text} standard errors of the trials, \
+                 which chance does not explain; trust neither",
+                name.to_string().to_uppercase()
             )
         } else if score > UNUSUAL {
             format!(
-                "Monte Carlo lies {score_text} standard errors from exact in the {what}, which fewer than one \
+                "Monte Carlo lies {score_text} standard errors from {name} in the {what}, which fewer than one \
                  run in fifty does; run another seed to see whether it was chance"
             )
         } else {
             format!(
-                "Monte Carlo agrees with exact: of all that can be compared the {what} differs most, by {score_text} \
+                "Monte Carlo agrees with {name}: of all that can be compared the {what} differs most, by {score_text} \
                  standard errors"
             )
         };
@@ -491,25 +547,17 @@ impl<'a> Comparison<'a> {
         if let (Some(mean), Some(_)) = (exact.mean(), exact.standard_deviation()) {
             compare("mean", of.mean.value.raw() - mean.raw(), of.mean.error);
         }
-        if let (Some(band), Some((chance, error))) = (self.band(), of.chance.zip(of.chance_error)) {
-            let true_chance = exact.chance(&band);
-            let bound = true_chance.error;
-            let true_chance = true_chance.value;
-            compare(
-                "chance below the band",
-                chance.below - true_chance.below,
-                error.below + bound,
-            );
-            compare(
-                "chance of the band",
-                chance.inside - true_chance.inside,
-                error.inside + bound,
-            );
-            compare(
-                "chance above the band",
-                chance.above - true_chance.above,
-                error.above + bound,
-            );
+        if let Some(band) = self.band() {
+            let chance = exact.chance(&band);
+            let bound = chance.error;
+            let bound = Chance {
+                below: bound,
+                inside: bound,
+                above: bound,
+            };
+            for (what, difference, error) in off(of, &chance.value, &bound) {
+                compare(what, difference, error);
+            }
         }
         let ends = exact.symmetric_interval(self.level);
         for (what, got, end, error) in [
@@ -537,6 +585,45 @@ impl<'a> Comparison<'a> {
     fn band(&self) -> Option<Band> {
         self.outcome.band()
     }
+}
+
+/// How many standard errors the chances of the trials are off those of the points.
+fn scores_of_points(
+    points: &QuasiMonteCarloAnswer,
+    trials: Trials<'_>,
+) -> Vec<(&'static str, f64)> {
+    off(trials.of, &points.chance, &points.chance_error)
+        .map(|(what, difference, error)| (what, difference.abs() / error))
+        .collect()
+}
+
+/// How far the chances of trials are off others, and their errors together.
+fn off(
+    trials: &MonteCarloOutcome,
+    other: &Chance,
+    error: &Chance,
+) -> impl Iterator<Item = (&'static str, f64, f64)> {
+    let pair = trials.chance.zip(trials.chance_error);
+    let all = pair.map(|(chance, own)| {
+        [
+            (
+                "chance below the band",
+                chance.below - other.below,
+                own.below + error.below,
+            ),
+            (
+                "chance of the band",
+                chance.inside - other.inside,
+                own.inside + error.inside,
+            ),
+            (
+                "chance above the band",
+                chance.above - other.above,
+                own.above + error.above,
+            ),
+        ]
+    });
+    all.into_iter().flatten()
 }
 
 /// Another number in the unit of this one.

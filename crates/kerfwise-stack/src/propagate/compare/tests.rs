@@ -106,6 +106,52 @@ fn a_disagreement_is_said_loudly_and_first() {
 }
 
 #[test]
+fn the_best_propagation_that_answers_is_the_reference() {
+    let saw = || built(Source::new("saw", 0.inch()).normal(2.thou()));
+    let lever = |name: &str| built(Source::new(name, 1.0).rectangular(0.3));
+    // Affine but for one factor: semi-exact answers, and nobody asks for points.
+    let play = built(Source::new("play", 0.inch()).rectangular(3.thou()));
+    let (sides, text) = compared(&(saw() + play * lever("a")), 5.0);
+    assert_eq!(
+        sides.distribution().map(Exact::propagation),
+        Some(Propagation::SemiExact)
+    );
+    assert!(sides.quasi_monte_carlo.is_none());
+    assert!(
+        text.contains("exact declines: not affine in: a, play"),
+        "{text}"
+    );
+    assert!(
+        text.contains("Monte Carlo agrees with semi-exact"),
+        "{text}"
+    );
+    // Three squares: points answer.
+    let sum = || {
+        let [a, b, c] = ["a", "b", "c"].map(|name| lever(name).square() * 1.thou());
+        a + b + c
+    };
+    let (sides, text) = compared(&(saw() + sum()), 5.0);
+    assert!(sides.distribution().is_none());
+    let points = sides.quasi_monte_carlo.expect("asked").expect("answered");
+    assert_eq!(points.integrated, ["saw"]);
+    assert!(
+        text.contains("semi-exact declines: with no two of"),
+        "{text}"
+    );
+    assert!(
+        text.contains("Monte Carlo agrees with quasi-Monte Carlo"),
+        "{text}"
+    );
+    // No normal to integrate out: trials alone.
+    let (sides, text) = compared(&sum(), 5.0);
+    assert!(sides.quasi_monte_carlo.expect("asked").is_err());
+    assert!(
+        text.contains("quasi-Monte Carlo declines: no normal"),
+        "{text}"
+    );
+}
+
+#[test]
 fn few_readings_are_counted_in_two_ways() {
     let t = built(
         Source::new("mortise", 0.inch())

@@ -2,7 +2,8 @@
 
 use super::part::Part;
 use crate::Outcome;
-use kerfwise_source::{Distribution, Event};
+use crate::problem::Problem;
+use kerfwise_source::{Distribution, Event, Source};
 
 /// A term of the form.
 #[derive(Debug, Clone, Copy)]
@@ -13,6 +14,18 @@ pub(super) struct Term<'a> {
     pub(super) error: &'a Distribution,
     /// Whether it belongs to the second of the two sums that the form is split into.
     pub(super) is_second: bool,
+}
+
+impl<'a> Term<'a> {
+    /// A source in the first sum.
+    pub(super) fn of(source: &'a Source, coefficient: f64) -> Self {
+        Self {
+            coefficient,
+            estimate: source.estimate().raw(),
+            error: source.error(),
+            is_second: false,
+        }
+    }
 }
 
 /// Sources that a matrix links.
@@ -85,7 +98,16 @@ impl Form {
         terms: &[Term<'_>],
         groups: &[Group],
     ) -> Result<Self, Vec<String>> {
-        let unit = unit(terms);
+        Self::counted_in(unit(terms), constant, terms, groups)
+    }
+
+    /// The same in a given unit, a power of two.
+    pub(super) fn counted_in(
+        unit: f64,
+        constant: f64,
+        terms: &[Term<'_>],
+        groups: &[Group],
+    ) -> Result<Self, Vec<String>> {
         let mut location = Location::default();
         location.add(constant);
         let mut parts = [Vec::new(), Vec::new()];
@@ -159,62 +181,72 @@ impl Form {
             .map(|&(input, coefficient)| {
                 let source = &problem.variables[input].source;
                 Term {
-                    coefficient,
-                    estimate: source.estimate().raw(),
-                    error: source.error(),
                     is_second: is_second(source.event()),
+                    ..Term::of(source, coefficient)
                 }
             })
             .collect();
-        let (mut groups, mut reasons) = (Vec::new(), Vec::new());
-        for linked in problem.correlated_groups() {
-            let members: Vec<usize> = (0..terms.len())
-                .filter(|&i| linked.contains(&affine.terms[i].0))
-                .filter(|&i| !matches!(terms[i].error, Distribution::Point(_)))
-                .collect();
-            if members.len() < 2 {
-                continue;
-            }
-            let name = |i: &usize| format!("\"{}\"", problem.variables[affine.terms[*i].0].name);
-            let names = |members: &[usize]| members.iter().map(name).collect::<Vec<_>>().join(", ");
-            let bent: Vec<usize> = members
-                .iter()
-                .copied()
-                .filter(|&i| !matches!(terms[i].error, Distribution::Normal(_)))
-                .collect();
-            if !bent.is_empty() {
-                reasons.push(format!(
-                    "correlated sources {} must all be normal ({} not): a matrix is not a distribution; write a shared cause as a shared source",
-                    names(&members),
-                    names(&bent) + if bent.len() > 1 { " are" } else { " is" },
-                ));
-                continue;
-            }
-            if members
-                .iter()
-                .any(|&i| terms[i].is_second != terms[members[0]].is_second)
-            {
-                reasons.push(format!(
-                    "correlated sources {} must all be shared by the pieces or all be drawn anew with each",
-                    names(&members)
-                ));
-                continue;
-            }
-            let mut coefficients = Vec::with_capacity(members.len() * members.len());
-            for &i in &members {
-                for &j in &members {
-                    coefficients.push(problem.correlation(affine.terms[i].0, affine.terms[j].0));
-                }
-            }
-            groups.push(Group {
-                members,
-                coefficients,
-            });
-        }
-        if !reasons.is_empty() {
-            return Err(reasons);
-        }
+        let inputs: Vec<usize> = affine.terms.iter().map(|term| term.0).collect();
+        let groups = groups(problem, &inputs, &terms)?;
         Self::new(affine.constant, &terms, &groups)
+    }
+}
+
+/// The groups of terms, of these inputs, that a matrix links; reasons where they are not jointly normal.
+pub(super) fn groups(
+    problem: &Problem,
+    inputs: &[usize],
+    terms: &[Term<'_>],
+) -> Result<Vec<Group>, Vec<String>> {
+    let (mut groups, mut reasons) = (Vec::new(), Vec::new());
+    for linked in problem.correlated_groups() {
+        let members: Vec<usize> = (0..terms.len())
+            .filter(|&i| linked.contains(&inputs[i]))
+            .filter(|&i| !matches!(terms[i].error, Distribution::Point(_)))
+            .collect();
+        if members.len() < 2 {
+            continue;
+        }
+        let name = |i: &usize| format!("\"{}\"", problem.variables[inputs[*i]].name);
+        let names = |members: &[usize]| members.iter().map(name).collect::<Vec<_>>().join(", ");
+        let bent: Vec<usize> = members
+            .iter()
+            .copied()
+            .filter(|&i| !matches!(terms[i].error, Distribution::Normal(_)))
+            .collect();
+        if !bent.is_empty() {
+            reasons.push(format!(
+                "correlated sources {} must all be normal ({} not): a matrix is not a distribution; write a shared cause as a shared source",
+                names(&members),
+                names(&bent) + if bent.len() > 1 { " are" } else { " is" },
+            ));
+            continue;
+        }
+        if members
+            .iter()
+            .any(|&i| terms[i].is_second != terms[members[0]].is_second)
+        {
+            reasons.push(format!(
+                "correlated sources {} must all be shared by the pieces or all be drawn anew with each",
+                names(&members)
+            ));
+            continue;
+        }
+        let mut coefficients = Vec::with_capacity(members.len() * members.len());
+        for &i in &members {
+            for &j in &members {
+                coefficients.push(problem.correlation(inputs[i], inputs[j]));
+            }
+        }
+        groups.push(Group {
+            members,
+            coefficients,
+        });
+    }
+    if reasons.is_empty() {
+        Ok(groups)
+    } else {
+        Err(reasons)
     }
 }
 
@@ -241,7 +273,7 @@ fn widths(terms: &[(f64, &Distribution)], unit: f64) -> f64 {
 }
 
 /// A power of two of about the width of the widest term.
-fn unit(terms: &[Term<'_>]) -> f64 {
+pub(super) fn unit(terms: &[Term<'_>]) -> f64 {
     let widest = terms
         .iter()
         .map(|term| {
@@ -263,7 +295,7 @@ fn unit(terms: &[Term<'_>]) -> f64 {
 }
 
 /// √(cᵀRc) of a jointly normal group, its products kept exactly: coefficients that nearly cancel are what is asked for.
-fn standard_deviation(group: &Group, terms: &[Term<'_>]) -> f64 {
+pub(super) fn standard_deviation(group: &Group, terms: &[Term<'_>]) -> f64 {
     let sizes: Vec<f64> = group
         .members
         .iter()

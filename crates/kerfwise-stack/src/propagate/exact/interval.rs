@@ -49,7 +49,7 @@ struct Search<'a> {
 
 impl Search<'_> {
     fn chance(&self, x: f64) -> Bounded<f64> {
-        self.sum.solved().tail(self.tail, x)
+        self.sum.within(self.tail, x)
     }
 
     /// Newton's method on the chance, or on its logarithm in a tail, inside a bracket, until the chance is met to a small

@@ -10,6 +10,9 @@ use kerfwise_source::Distribution;
 use kerfwise_source::distribution::Beta;
 use std::f64::consts::{FRAC_1_PI, FRAC_PI_2};
 
+/// A chance that is nothing to any sum.
+const UNSEEN: f64 = 1e-17;
+
 /// A function to take the expectation of, with all that is known of it.
 pub(crate) struct Target<'a> {
     /// The function.
@@ -276,6 +279,37 @@ impl<'a> Measure<'a> {
         }
     }
 
+    /// Nodes (from the reference point) and weights of Gauss–Legendre rules of this order: one on each stretch between
+    /// kinks of the law, marks of its size and these kinks, cut in so many pieces.
+    pub(super) fn rule(&self, order: usize, pieces: u32, kinks: &[Kink]) -> Vec<(f64, f64)> {
+        let law = &self.part.law;
+        let (least, most, _) = self.part.extent();
+        // Farther out nothing is left that a sum of chances could see.
+        let (lo, hi) = (
+            least.max(law.quantile(UNSEEN)),
+            most.min(law.quantile_upper(UNSEEN)),
+        );
+        let rule = gauss_legendre(order);
+        let mut nodes = Vec::new();
+        for pair in self.places(lo, hi, kinks).windows(2) {
+            for walked in Piece::between(pair[0], pair[1]) {
+                for piece in 0..pieces {
+                    let width = 1.0 / f64::from(pieces);
+                    let middle = (f64::from(piece) + 0.5) * width;
+                    for (node, weight) in rule.nodes().iter().zip(rule.weights()) {
+                        let (u, slope) = walked.at(middle + 0.5 * width * node);
+                        let (x, density) = self.at(u);
+                        let weight = 0.5 * width * weight * density * slope;
+                        if weight.is_finite() && weight > 0.0 {
+                            nodes.push((x, weight));
+                        }
+                    }
+                }
+            }
+        }
+        nodes
+    }
+
     /// Nodes and weights that stand for the law in sums of exp(itx) up to the frequency `highest`, counted from the
     /// centre, and a bound of the error of such sums.
     pub(super) fn nodes(&self, highest: f64) -> (Vec<(f64, f64)>, f64) {
@@ -304,15 +338,8 @@ impl<'a> Measure<'a> {
         };
         rule.error += 2e-18;
         for pair in self.places(far_low, far_high, &[]).windows(2) {
-            let (from, to) = (pair[0], pair[1]);
-            let length = to.at - from.at;
-            if from.power > 1 && to.power > 1 {
-                rule.add(&Piece::new(from.at, 0.5 * length, from.power), 0);
-                rule.add(&Piece::new(to.at, -0.5 * length, to.power), 0);
-            } else if to.power > 1 {
-                rule.add(&Piece::new(to.at, -length, to.power), 0);
-            } else {
-                rule.add(&Piece::new(from.at, length, from.power), 0);
+            for piece in Piece::between(pair[0], pair[1]) {
+                rule.add(&piece, 0);
             }
         }
         // Densities are good to a few units in the last place.
@@ -349,6 +376,28 @@ impl Piece {
             to: 1.0,
         }
     }
+
+    /// From each end that looks like a root, else from the first.
+    fn between(from: Kink, to: Kink) -> Vec<Self> {
+        let length = to.at - from.at;
+        if from.power > 1 && to.power > 1 {
+            vec![
+                Self::new(from.at, 0.5 * length, from.power),
+                Self::new(to.at, -0.5 * length, to.power),
+            ]
+        } else if to.power > 1 {
+            vec![Self::new(to.at, -length, to.power)]
+        } else {
+            vec![Self::new(from.at, length, from.power)]
+        }
+    }
+
+    /// The coordinate at v, and how fast it goes there.
+    fn at(&self, v: f64) -> (f64, f64) {
+        let before = float::powi(v, i32::from(self.power) - 1);
+        let slope = self.length.abs() * f64::from(self.power) * before;
+        (self.end + self.length * v * before, slope)
+    }
 }
 
 impl Nodes<'_> {
@@ -360,13 +409,13 @@ impl Nodes<'_> {
         let mut nodes = Vec::with_capacity(16);
         for (node, weight) in rule.nodes().iter().zip(rule.weights()) {
             let v = middle + half * node;
-            let before = float::powi(v, i32::from(piece.power) - 1);
-            let (x, density) = self.measure.at(piece.end + piece.length * v * before);
+            let (u, slope) = piece.at(v);
+            let (x, density) = self.measure.at(u);
             if !density.is_finite() {
                 continue;
             }
             let x = x - self.measure.part.centre;
-            let w = half * weight * density * piece.length.abs() * f64::from(piece.power) * before;
+            let w = half * weight * density * slope;
             let (sin, cos) = float::sin_cos(self.highest * x);
             sums[0] += w;
             sums[1] += w * cos;

@@ -12,6 +12,7 @@ mod powers;
 mod quadrature;
 mod reach;
 mod route;
+pub(crate) mod semi;
 mod sine;
 mod smooth;
 mod solved;
@@ -35,10 +36,14 @@ use crate::{Band, Bounded, Chance, CoverageInterval, Decline, Outcome, Propagati
 use kerfwise_source::Distribution;
 use kerfwise_source::{Dimension, Quantity};
 
-/// The whole distribution of an affine outcome, each number with an error bound.
+/// The whole distribution of an outcome, each number with an error bound.
 ///
-/// The outcome is a constant plus coefficients times independent (or jointly normal) sources. Normal sources are merged,
+/// An affine outcome is a constant plus coefficients times independent (or jointly normal) sources. Normal sources are merged,
 /// and a route is chosen for the rest; `docs/methods.md` has the table of distributions, routes and accuracies.
+///
+/// Of an outcome that is not affine, but is so once one or two of its sources are held fixed,
+/// [`Outcome::semi_exact`] gives the same answers: chances averaged over the nodes of a quadrature, and their bounds with
+/// what two rules of that quadrature differ by.
 ///
 /// The bounds cover truncation, aliasing, quadrature and rounding of the computation. They take estimates, half-widths
 /// and limits to be exactly the numbers given.
@@ -68,6 +73,8 @@ use kerfwise_source::{Dimension, Quantity};
 pub struct Exact {
     sum: Sum,
     dimension: Dimension,
+    /// Names of the sources that were held at quadrature nodes.
+    held: Vec<String>,
 }
 
 /// Nothing is known.
@@ -77,6 +84,22 @@ const UNKNOWN: Bounded<f64> = Bounded {
 };
 
 impl Exact {
+    /// [`Propagation::Exact`], or [`Propagation::SemiExact`] where sources were held at the nodes of a quadrature.
+    #[must_use]
+    pub fn propagation(&self) -> Propagation {
+        if self.held.is_empty() {
+            Propagation::Exact
+        } else {
+            Propagation::SemiExact
+        }
+    }
+
+    /// Names of the sources that were held at the nodes of a quadrature, since the outcome is not affine in them.
+    #[must_use]
+    pub fn held(&self) -> &[String] {
+        &self.held
+    }
+
     /// The route taken, by name: "normal", "one law", "sum over atoms", "truncated powers",
     /// "characteristic function, wrapped sum", "characteristic function, panels", "convolution", "conditioning".
     #[must_use]
@@ -84,13 +107,13 @@ impl Exact {
         self.sum.route()
     }
 
-    /// Mean; `None` where a source has none (Student t with ν ≤ 1).
+    /// Mean; `None` where a source has none (Student t with ν ≤ 1), or where the rules of a quadrature find different ones.
     #[must_use]
     pub fn mean(&self) -> Option<Quantity> {
         self.sum.mean().map(|raw| self.quantity(raw))
     }
 
-    /// Standard deviation; `None` where a source has none (Student t with ν ≤ 2).
+    /// Standard deviation; `None` where a source has none (Student t with ν ≤ 2), or as for the mean.
     #[must_use]
     pub fn standard_deviation(&self) -> Option<Quantity> {
         self.sum.standard_deviation().map(|raw| self.quantity(raw))
@@ -263,5 +286,6 @@ pub(crate) fn run(outcome: Outcome<'_>) -> Result<Exact, Decline> {
     Ok(Exact {
         sum,
         dimension: outcome.dimension(),
+        held: Vec::new(),
     })
 }

@@ -2,6 +2,7 @@
 
 use super::along::Places;
 use super::form::Form;
+use super::lattice::Lattice;
 use super::measure::Target;
 use super::part::Part;
 use super::quadrature::Kink;
@@ -20,6 +21,8 @@ pub(crate) struct Sum {
     /// Mean and standard deviation, in the unit, from the location.
     moments: (Option<f64>, Option<f64>),
     solved: Solved,
+    /// Errors of chances and of densities (in the unit) beyond those of the route.
+    off: (f64, f64),
 }
 
 impl Sum {
@@ -63,7 +66,72 @@ impl Sum {
                 .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1)),
             moments: moments(&parts),
             solved: route::solve(parts, ask)?,
+            off: (0.0, 0.0),
         })
+    }
+
+    /// One of several sums in the same unit, with these chances; `None` where there is none.
+    pub(super) fn one_of(sums: Vec<(f64, Self)>) -> Option<Self> {
+        let (location, unit) = sums.first().map(|(_, sum)| (sum.location, sum.unit))?;
+        let mut support = (f64::INFINITY, f64::NEG_INFINITY);
+        let mut moments = (Some(0.0), Some(0.0));
+        let mut solved = Vec::with_capacity(sums.len());
+        for (weight, sum) in sums {
+            let place = ((sum.location.0 - location.0) + (sum.location.1 - location.1)) / unit;
+            support.0 = support.0.min(place + sum.support.0);
+            support.1 = support.1.max(place + sum.support.1);
+            let mean = sum.moments.0.map(|mean| place + mean);
+            let square = mean.zip(sum.moments.1).map(|(m, sd)| m * m + sd * sd);
+            moments.0 = moments.0.zip(mean).map(|(all, one)| all + weight * one);
+            moments.1 = moments.1.zip(square).map(|(all, one)| all + weight * one);
+            solved.push((weight, place, sum.solved));
+        }
+        let variance = moments.0.zip(moments.1).map(|(m, all)| all - m * m);
+        Some(Self {
+            location,
+            unit,
+            support,
+            moments: (moments.0, variance.map(|variance| variance.max(0.0).sqrt())),
+            solved: Solved::Mixture(solved),
+            off: (0.0, 0.0),
+        })
+    }
+
+    /// The same law from each of these places (raw) on, with its chance.
+    pub(super) fn at_places(self, places: impl Iterator<Item = (f64, f64)>) -> Self {
+        let places: Vec<(f64, f64)> = places.map(|(x, w)| (x / self.unit, w)).collect();
+        let mean: f64 = places.iter().map(|(x, w)| x * w).sum();
+        let strewn = places.iter().map(|(x, w)| w * (x - mean) * (x - mean));
+        let variance: f64 = strewn.sum();
+        let (least, most) = places
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), (x, _)| {
+                (lo.min(*x), hi.max(*x))
+            });
+        let (own, sd) = self.moments;
+        Self {
+            support: (least + self.support.0, most + self.support.1),
+            moments: (
+                own.map(|own| own + mean),
+                sd.map(|sd| (sd * sd + variance).sqrt()),
+            ),
+            solved: Solved::Lattice(Lattice::new(&places, 0.0, Some(self.solved))),
+            ..self
+        }
+    }
+
+    /// The same, said to have neither mean nor standard deviation.
+    pub(super) fn without_moments(self) -> Self {
+        Self {
+            moments: (None, None),
+            ..self
+        }
+    }
+
+    /// With so much more error of chances, and of densities (raw).
+    pub(super) fn with_error(mut self, chance: f64, density: f64) -> Self {
+        self.off = (self.off.0 + chance, self.off.1 + density * self.unit);
+        self
     }
 
     pub(crate) fn route(&self) -> &'static str {
@@ -121,17 +189,24 @@ impl Sum {
             let (low, high) = tail.at_ends();
             return Bounded {
                 value: if x > hi { high } else { low },
-                error: 0.0,
+                error: self.off.0,
             };
         }
-        self.solved.tail(tail, x)
+        self.within(tail, x)
+    }
+
+    /// A chance at a place in the unit.
+    pub(super) fn within(&self, tail: Tail, x: f64) -> Bounded<f64> {
+        let mut chance = self.solved.tail(tail, x);
+        chance.error += self.off.0;
+        chance
     }
 
     pub(crate) fn density(&self, y: f64) -> Option<Bounded<f64>> {
         let at = self.solved.density(self.inward(y))?;
         Some(Bounded {
             value: at.value / self.unit,
-            error: at.error / self.unit,
+            error: (at.error + self.off.1) / self.unit,
         })
     }
 

@@ -38,9 +38,11 @@ pub struct MonteCarloAnswer {
 pub struct MonteCarloOutcome {
     /// The outcome's name.
     pub name: String,
-    /// Mean of the trials.
+    /// Mean of the trials. Where the outcome has none, or none that trials could find, the median with an infinite
+    /// error; a note says why.
     pub mean: Bounded<Quantity>,
-    /// Standard deviation of the trials; its standard error is by their fourth moment.
+    /// Standard deviation of the trials; its standard error is by their fourth moment. Where there is none, a sixth of
+    /// the range with an infinite error; a note says why.
     pub standard_deviation: Bounded<Quantity>,
     /// Chance of the band, out of the defined trials; limits belong to the band. `None` without a band.
     pub chance: Option<Chance>,
@@ -89,25 +91,37 @@ pub(super) fn outcome(
         level,
     };
     let mut notes = notes(stack, index, level, tally);
-    let (mean, standard_deviation) = match tally.moments() {
+    let mut lost = missing_moments(stack, index).1;
+    let unknown = Bounded {
+        value: 0.0,
+        error: f64::INFINITY,
+    };
+    let (mut mean, mut standard_deviation) = match tally.moments() {
         Some(moments) => (moments.mean, moments.standard_deviation),
         None => {
-            notes.push(
-                "mean and standard deviation are beyond what numbers can hold: median and a sixth of the range stand \
-                 in their place"
-                    .to_owned(),
-            );
-            let stand_in = |value| Bounded {
-                value,
-                error: f64::INFINITY,
-            };
-            let middle = quantiles.ranked(0.5 * (tally.defined as f64 + 1.0));
-            (
-                stand_in(middle),
-                stand_in(tally.greatest / 6.0 - tally.least / 6.0),
-            )
+            notes.push("mean and standard deviation are beyond what numbers can hold".to_owned());
+            lost = Lost::Both;
+            (unknown, unknown)
         }
     };
+    // Of an affine outcome the sources tell.
+    if lost == Lost::None
+        && stack.problem.affine[index].is_err()
+        && let Some(note) = carried_by_one(tally)
+    {
+        notes.push(note);
+        lost = Lost::Both;
+    }
+    if lost == Lost::Both {
+        mean.value = quantiles.ranked(0.5 * (tally.defined as f64 + 1.0));
+    }
+    if lost != Lost::None {
+        mean.error = f64::INFINITY;
+        standard_deviation = Bounded {
+            value: tally.greatest / 6.0 - tally.least / 6.0,
+            ..unknown
+        };
+    }
     let chance = data.band.is_some().then(|| tally.chance());
     let bounded = |x: Bounded<f64>| Bounded {
         value: quantity(x.value),
@@ -133,7 +147,7 @@ pub(super) fn outcome(
 }
 
 fn notes(stack: &Stack, index: usize, level: f64, tally: &Tally) -> Vec<String> {
-    let mut notes = missing_moments(stack, index);
+    let mut notes = missing_moments(stack, index).0;
     if tally.undefined > 0 {
         let of = tally.defined + tally.undefined;
         notes.push(format!(
@@ -151,27 +165,55 @@ fn notes(stack: &Stack, index: usize, level: f64, tally: &Tally) -> Vec<String> 
     notes
 }
 
-/// Sources whose heavy tails leave the outcome without a mean, a standard deviation, or a standard error of that.
-fn missing_moments(stack: &Stack, index: usize) -> Vec<String> {
+/// Moments that an outcome does not have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Lost {
+    None,
+    /// The standard deviation, and with it the standard error of the mean.
+    Spread,
+    Both,
+}
+
+/// Trials below which a great part of one is no sign.
+const ENOUGH: u64 = 1_000;
+/// The part of a sum of squares that one trial of very many has only where there may be no variance: of a normal outcome
+/// and 1,000 trials it is a hundredth, of a Student t of four degrees of freedom less than a twentieth; of Cauchy's law,
+/// whatever their number, about a half.
+const CARRIED: f64 = 0.2;
+
+/// Where one trial makes up much of the variance.
+fn carried_by_one(tally: &Tally) -> Option<String> {
+    let part = tally.part_of_one()?;
+    (tally.defined >= ENOUGH && part > CARRIED).then(|| {
+        format!(
+            "one trial of {} makes up {:.0} % of their variance: there may be neither mean nor standard deviation, \
+             or trials do not find them",
+            tally.defined,
+            100.0 * part
+        )
+    })
+}
+
+/// Sources whose heavy tails leave the outcome without a mean, a standard deviation, or a standard error of that; and what
+/// it lacks for certain.
+fn missing_moments(stack: &Stack, index: usize) -> (Vec<String>, Lost) {
     let problem = &stack.problem;
-    let has = if problem.affine[index].is_ok() {
+    let is_affine = problem.affine[index].is_ok();
+    let has = if is_affine {
         "the outcome has"
     } else {
         "the outcome may have"
     };
-    let of_source = |input: usize| {
+    let mut lost = Lost::None;
+    let mut of_source = |input: usize| {
         let variable = &problem.variables[input];
         let error = variable.source.error();
         let (what, so) = if error.mean().is_none() {
-            (
-                "no mean",
-                "none either: mean and standard deviation of the trials mean nothing",
-            )
+            lost = lost.max(Lost::Both);
+            ("no mean", "none either, nor a standard deviation")
         } else if error.variance().is_none() {
-            (
-                "no variance",
-                "none either: the standard deviation of the trials means nothing",
-            )
+            lost = lost.max(Lost::Spread);
+            ("no variance", "no standard deviation")
         } else if matches!(error, Distribution::StudentT(t) if t.degrees_of_freedom() <= 4.0) {
             (
                 "no fourth moment",
@@ -186,12 +228,9 @@ fn missing_moments(stack: &Stack, index: usize) -> Vec<String> {
             error.name()
         ))
     };
-    problem
-        .tape
-        .inputs_of(index)
-        .into_iter()
-        .filter_map(of_source)
-        .collect()
+    let inputs = problem.tape.inputs_of(index).into_iter();
+    let notes = inputs.filter_map(&mut of_source).collect();
+    (notes, if is_affine { lost } else { Lost::None })
 }
 
 /// Names of outcomes with their bands in raw units.

@@ -151,6 +151,11 @@ impl MonteCarlo {
         self.level
     }
 
+    /// The seed.
+    pub(crate) fn seed_of_trials(&self) -> u64 {
+        self.seed
+    }
+
     /// Declines options that no run can follow.
     fn check(&self) -> Result<(), Decline> {
         let mut reasons = Vec::new();

@@ -464,7 +464,43 @@ fn moments_that_do_not_exist_are_said_not_to() {
     assert!(notes(4.0).contains("has no fourth moment"));
     assert_eq!(notes(4.5), "");
     // Fourth powers beyond the range of numbers.
-    assert!(notes(0.01).contains("median"), "{}", notes(0.01));
+    assert!(
+        notes(0.01).contains("beyond what numbers can hold"),
+        "{}",
+        notes(0.01)
+    );
+}
+
+#[test]
+fn moments_that_trials_cannot_find_have_no_error() {
+    let source = |error| {
+        let source = Source::new("x", 0.0).error(error);
+        Expr::from(source.build().expect("a valid source"))
+    };
+    let t = |freedom| source(Distribution::student_t(0.0, 1.0, freedom).expect("valid"));
+    let about_zero = source(Distribution::normal(0.0, 1.0).expect("valid"));
+    let far_from_zero = source(Distribution::normal(20.0, 1.0).expect("valid"));
+    let one_over = |x: Expr| Expr::constant(1.0) / x;
+    // (outcome, whether it has a mean with a standard error, whether it has a standard deviation)
+    let cases = [
+        (one_over(about_zero), false, false),
+        (t(1.0), false, false),
+        (t(2.0), false, false),
+        (t(3.0), true, true),
+        (one_over(far_from_zero), true, true),
+    ];
+    for (expr, has_mean, has_spread) in cases {
+        for seed in 0..20 {
+            let options = MonteCarlo::new().trials(20_000).seed(seed);
+            let answer = run(&one(&expr), options);
+            let outcome = &answer.outcomes[0];
+            assert_eq!(outcome.mean.error < f64::INFINITY, has_mean, "{outcome:?}");
+            let spread = outcome.standard_deviation;
+            assert_eq!(spread.error < f64::INFINITY, has_spread, "{outcome:?}");
+            assert!(spread.value.raw().is_finite() && outcome.mean.value.raw().is_finite());
+            assert!(has_spread || !outcome.notes.is_empty());
+        }
+    }
 }
 
 #[test]

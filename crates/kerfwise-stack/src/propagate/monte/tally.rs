@@ -322,6 +322,21 @@ impl Tally {
         })
     }
 
+    /// The part of Σ(y − ȳ)² that the trial farthest from the mean has.
+    pub(super) fn part_of_one(&self) -> Option<f64> {
+        let n = self.defined as f64;
+        let [p1, p2, ..] = self.powers.map(|sum| sum.value());
+        let mean = p1 / n;
+        let total = p2 - p1 * mean;
+        let (centre, inverse) = self.frame.to_standard();
+        let far = |end: f64| {
+            let x = (end - centre) * inverse - mean;
+            x * x
+        };
+        let part = far(self.least).max(far(self.greatest)) / total;
+        (total > 0.0 && part.is_finite()).then_some(part)
+    }
+
     /// Chances over the defined trials, and their standard errors.
     pub(super) fn chance(&self) -> (Chance, Chance) {
         let of = |count: u64| proportion(count, self.defined);
