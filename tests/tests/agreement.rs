@@ -132,6 +132,10 @@ proptest! {
         let options = MonteCarlo::new().trials(4_096).seed(seed);
         let (a, b) = (forward.monte_carlo(options.clone()).expect("runs"), backward.monte_carlo(options).expect("runs"));
         prop_assert_eq!(a.outcomes[0].chance, b.outcomes[0].chance);
+        let exact = |stack: &Stack| stack.outcome("y").expect("one").exact().ok().map(|exact| exact.chance(&band));
+        if let (Some(a), Some(b)) = (exact(&forward), exact(&backward)) {
+            prop_assert!((a.value.inside - b.value.inside).abs() <= a.error + b.error);
+        }
     }
 
     #[test]
@@ -145,6 +149,38 @@ proptest! {
         let other = wider.outcome("y").expect("one").exact().expect("as before");
         let (a, b) = (exact.chance(&band), other.chance(&band));
         prop_assert!((a.value.inside - b.value.inside).abs() <= a.error + b.error);
+    }
+
+    #[test]
+    fn splitting_a_normal_source_in_two_changes_nothing(
+        terms in any_terms(8), sd in 1e-4..5e-3_f64, share in 0.05..0.95_f64, is_piece in any::<bool>(), seed in any::<u64>(),
+    ) {
+        let normal = |sd: f64| Term {
+            coefficient: 1.0,
+            distribution: kerfwise_source::Distribution::normal(0.0, sd).expect("above 0"),
+            is_piece,
+        };
+        let (mut one, mut two) = (terms.clone(), terms);
+        one.push(normal(sd));
+        // Variances add: sd² = sd² share + sd² (1 − share).
+        two.extend([normal(sd * share.sqrt()), normal(sd * (1.0 - share).sqrt())]);
+        let (whole, exact) = cut(&one, 0.2, 0.8);
+        let (lower, upper) = whole.outcome("y").and_then(|y| y.band()).expect("band").raw();
+        let split = stack(&two, lower, upper);
+        let band = Band::between(lower, upper).expect("in order");
+        if let Some(exact) = exact {
+            let other = split.outcome("y").expect("one").exact();
+            prop_assert!(other.is_ok(), "a source more must not make it decline: {:?}", other.err());
+            let (a, b) = (exact.chance(&band), other.expect("just checked").chance(&band));
+            // The two standard deviations round to 1e-16 of themselves, and the chance with them.
+            prop_assert!((a.value.inside - b.value.inside).abs() <= a.error + b.error + 1e-15, "{a:?} {b:?}");
+        }
+        let run = |stack: &Stack| {
+            let run = stack.monte_carlo(MonteCarlo::new().trials(TRIALS).seed(seed)).expect("affine stacks always run");
+            (run.outcomes[0].chance.expect("band").inside, run.outcomes[0].chance_error.expect("band").inside)
+        };
+        let ((a, se_a), (b, se_b)) = (run(&whole), run(&split));
+        near("inside, split", b, a, 0.0, (se_a * se_a + se_b * se_b).sqrt())?;
     }
 
     #[test]

@@ -52,6 +52,8 @@ pub enum By {
     Source,
     /// A function of `kerfwise-numeric`.
     Function,
+    /// Integrals, roots, intervals, columns and streams of numbers of `kerfwise-numeric`.
+    Arithmetic,
     /// Value of an expression.
     Value,
     /// The setting of the dial.
@@ -60,6 +62,10 @@ pub enum By {
     Judge,
     /// What test pieces say of the set-up.
     TestCut,
+    /// What mending one error is worth.
+    Worth,
+    /// Which tenon goes into which mortise.
+    Pairing,
     /// How many of a batch will fit, and spares.
     Forecast,
     /// What readings say (`kerfwise-gauge`).
@@ -82,10 +88,13 @@ impl By {
             Self::Distribution => "distribution",
             Self::Source => "source",
             Self::Function => "function",
+            Self::Arithmetic => "arithmetic",
             Self::Value => "value",
             Self::Setting => "decision: setting",
             Self::Judge => "decision: judge",
             Self::TestCut => "decision: test cut",
+            Self::Worth => "decision: which error to mend",
+            Self::Pairing => "decision: pairing",
             Self::Forecast => "decision: batch forecast",
             Self::Evidence => "readings",
             Self::Wood => "wood",

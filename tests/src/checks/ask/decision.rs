@@ -2,7 +2,7 @@
 
 use super::super::table::Row;
 use super::{Answer, Got, unknown};
-use kerfwise_decide::{Judge, TestCut, TestCutOptions};
+use kerfwise_decide::{Feel, Judge, TestCut, TestCutAnswer, TestCutOptions};
 use kerfwise_plan::Plan;
 use kerfwise_source::{Length, LengthUnits};
 use kerfwise_stack::{Bounded, Chance, Expr};
@@ -31,6 +31,29 @@ pub(super) fn judge(row: &Row, plan: &Plan) -> Got {
         ("measurement capability", []) => {
             let capability = judge.gauge().capability.ok_or("none")?;
             Ok(Answer::from(capability))
+        }
+        ("accept from" | "accept to" | "guard below" | "guard above", &[wanted]) => {
+            let limits = judge.limits(wanted.to_inches()).map_err(text)?;
+            let limits = limits.ok_or("no reading is enough")?;
+            let found = match row.ask.as_str() {
+                "accept from" => limits.lower,
+                "accept to" => limits.upper,
+                "guard below" => limits.guard.0,
+                _ => limits.guard.1,
+            };
+            Ok(found.ok_or("no limit")?.to_inches().into())
+        }
+        ("best reading" | "inside at the best reading", []) => {
+            let best = judge.best_reading().map_err(text)?;
+            Ok(match row.ask.as_str() {
+                "best reading" => best.reading.to_inches().into(),
+                _ => best.chance.value.inside.into(),
+            })
+        }
+        ("uncertainty of a reading", []) => Ok(judge.gauge().uncertainty.to_inches().into()),
+        ("step for four", []) => {
+            let step = judge.gauge().step_for_four.ok_or("none")?;
+            Ok(step.to_inches().into())
         }
         (ask, &[reading]) => {
             let chance = judge.reading(reading).map_err(text)?.chance;
@@ -77,12 +100,36 @@ pub(super) fn test_cut(row: &Row, plan: &Plan) -> Got {
             _ => Err(unknown(row)),
         };
     }
-    let answer = cut.after_readings(&readings).map_err(text)?;
+    after(row, &row.ask, &cut.after_readings(&readings).map_err(text)?)
+}
+
+/// What the feel of test pieces says: 1 is tight, 0 fits, -1 is loose.
+pub(super) fn felt(row: &Row, plan: &Plan) -> Got {
+    let text = |e: kerfwise_decide::Error| e.to_string();
+    let feels: Vec<Feel> = row
+        .at
+        .all()
+        .iter()
+        .map(|&feel| match feel {
+            f if f > 0.5 => Feel::Tight,
+            f if f < -0.5 => Feel::Loose,
+            _ => Feel::Fits,
+        })
+        .collect();
+    let cut = TestCut::felt(plan.stack(), FIT, &TestCutOptions::new()).map_err(text)?;
+    match row.ask.strip_prefix("felt: ").unwrap_or_default() {
+        "one more: now" => Ok(cut.next_feel(&feels).map_err(text)?.now.into()),
+        "one more: then" => Ok(cut.next_feel(&feels).map_err(text)?.then.into()),
+        ask => after(row, ask, &cut.after_feeling(&feels).map_err(text)?),
+    }
+}
+
+fn after(row: &Row, ask: &str, answer: &TestCutAnswer) -> Got {
     let bounded = |chance: Bounded<Chance>, value: f64| Answer {
         value,
         bound: Some(chance.error),
     };
-    Ok(match row.ask.as_str() {
+    Ok(match ask {
         "offset" => answer.after.mean.to_inches().into(),
         "u of the offset" => answer.after.sd.to_inches().into(),
         "offset, lower" => answer.after.interval_95.0.to_inches().into(),

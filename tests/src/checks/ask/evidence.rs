@@ -3,9 +3,10 @@
 use super::super::table::{Case, Data, Row, folder};
 use super::{Answer, Got, at, charts, level, unknown};
 use kerfwise_gauge::{
-    Confidence, Fraction, GaugeReading, GaugeStudy, Interaction, Interval, Log, LogReading, OneWay,
-    Sample, Sides, Specification, Summary, Tolerance,
+    Achieved, Bias, Component, Confidence, Fraction, GaugeReading, GaugeStudy, Interaction,
+    Interval, Log, LogNames, LogReading, OneWay, Sample, Sides, Specification, Summary, Tolerance,
 };
+use kerfwise_source::{Dimension, Distribution, Event};
 
 pub(super) fn answer(row: &Row, case: &Case) -> Got {
     let confidence = Confidence::new(level(row)).map_err(text)?;
@@ -63,9 +64,15 @@ fn summary(row: &Row, data: &Data, confidence: Confidence) -> Got {
         .iter()
         .map(|line| reading(&line[0]))
         .collect::<Result<Vec<f64>, String>>()?;
-    let found = Summary::new(&readings).map_err(text)?;
+    summary_of(row, &row.ask, &readings, confidence)
+}
+
+fn summary_of(row: &Row, ask: &str, readings: &[f64], confidence: Confidence) -> Got {
+    let found = Summary::new(readings).map_err(text)?;
     let none = || format!("no {}", row.ask);
-    let value = match row.ask.as_str() {
+    let drift = || found.drift.ok_or_else(none);
+    let farthest = || found.outliers.first().ok_or_else(none);
+    let value = match ask {
         "mean" => found.sample.mean(),
         "sd" => found.sample.standard_deviation(),
         "u of the mean" => found.sample.standard_error(),
@@ -73,12 +80,23 @@ fn summary(row: &Row, data: &Data, confidence: Confidence) -> Got {
         "A²" => found.normality.ok_or_else(none)?.statistic,
         "A², adjusted" => found.normality.ok_or_else(none)?.adjusted,
         "p of A²" => found.normality.ok_or_else(none)?.p_value,
-        "slope" => found.drift.ok_or_else(none)?.slope,
+        "median" => found.median,
+        "smallest" => found.smallest,
+        "largest" => found.largest,
+        "robust spread" => found.robust_spread,
+        "number of different ones" => found.distinct as f64,
+        "number of outliers" => found.outliers.len() as f64,
+        "the farthest" => farthest()?.value,
+        "deviate of the farthest" => farthest()?.deviate,
+        "limit of the farthest" => farthest()?.critical,
+        "u of the slope" => drift()?.standard_error,
+        "slope, lower" | "slope, upper" => end(row, drift()?.interval(confidence)),
+        "slope" => drift()?.slope,
         "slope over its u" => {
-            let drift = found.drift.ok_or_else(none)?;
+            let drift = drift()?;
             drift.slope / drift.standard_error
         }
-        "p of the slope" => found.drift.ok_or_else(none)?.p_value,
+        "p of the slope" => drift()?.p_value,
         "mean, lower" | "mean, upper" => end(row, found.sample.mean_interval(confidence)),
         "sd, lower" | "sd, upper" => end(row, found.sample.standard_deviation_interval(confidence)),
         _ => return Err(unknown(row)),
@@ -118,6 +136,7 @@ fn one_way(row: &Row, data: &Data, confidence: Confidence) -> Got {
         "variance of one reading, lower" | "variance of one reading, upper" => {
             end(row, found.total_component(confidence).interval)
         }
+        "mean, lower" | "mean, upper" => end(row, found.mean_interval(confidence)),
         "mean of the group means" => found.mean(),
         "u of the mean" => found.standard_error(),
         _ => return Err(unknown(row)),
@@ -141,11 +160,53 @@ fn log(row: &Row, data: &Data, confidence: Confidence) -> Got {
             })
         })
         .collect::<Result<Vec<_>, String>>()?;
-    let spreads = Log::new(&readings).map_err(text)?.spreads(confidence);
+    let log = Log::new(&readings).map_err(text)?;
+    if let Some(part) = row.ask.strip_prefix("source: ") {
+        return of_source(row, part, &log);
+    }
+    let spreads = log.spreads(confidence);
+    let component = of_component(row, &row.ask, |name| match name {
+        "set-ups" => Some(spreads.set_up),
+        "pieces" => Some(spreads.piece),
+        "repeats" => spreads.repeat,
+        _ => None,
+    });
+    if let Some(answer) = component {
+        return Ok(answer);
+    }
     let value = match row.ask.as_str() {
-        "variance of set-ups" => spreads.set_up.variance,
-        "variance of pieces" => spreads.piece.variance,
-        "variance of repeats" => spreads.repeat.ok_or("no repeats")?.variance,
+        "mean" => log.mean(),
+        "u of the mean" => log.standard_error(),
+        "mean, lower" | "mean, upper" => end(row, log.mean_interval(confidence)),
+        "least number of set-ups" => log.set_ups_for(at(row)?, confidence).map_err(text)? as f64,
+        _ => return Err(unknown(row)),
+    };
+    Ok(Answer::from(value))
+}
+
+/// The sources that a log of thou makes, in inches.
+fn of_source(row: &Row, part: &str, log: &Log) -> Got {
+    let names = LogNames {
+        name: "tenon",
+        dimension: Dimension::LENGTH,
+        set_up: Event::tenon_set_up(),
+        piece: Event::piece(),
+        limits_at_sd: Some(2.5),
+        readings: "a log",
+    };
+    let sources = log.sources(&names).map_err(text)?;
+    let source = match part.split_once(": ") {
+        Some((_, "mean")) => sources.mean,
+        Some((_, "set-ups")) => sources.set_up,
+        Some((_, "pieces")) => sources.piece,
+        _ => return Err(unknown(row)),
+    };
+    let u = source.standard_uncertainty().ok_or("no u")?;
+    let value = match part.split_once(": ").map(|(what, _)| what) {
+        Some("u") => u.raw(),
+        Some("estimate") => source.estimate().raw(),
+        Some("degrees of freedom") => source.degrees_of_freedom(),
+        Some("upper limit") => source.bounds().ok_or("no limits")?.1,
         _ => return Err(unknown(row)),
     };
     Ok(Answer::from(value))
@@ -168,8 +229,6 @@ fn study(row: &Row, data: &Data, confidence: Confidence) -> Got {
         })
         .collect::<Result<Vec<_>, String>>()?;
     let study = GaugeStudy::new(&readings).map_err(text)?;
-    let kept = || study.components(Interaction::Kept, confidence);
-    let pooled = || study.components(Interaction::Pooled, confidence);
     let value = match row.ask.as_str() {
         "sum of squares of parts" => study.part().sum_of_squares,
         "sum of squares of people" => study.person().sum_of_squares,
@@ -180,19 +239,73 @@ fn study(row: &Row, data: &Data, confidence: Confidence) -> Got {
         "mean square of the interaction" => study.interaction().mean_square(),
         "mean square of repeats" => study.repeat().mean_square(),
         "p of the interaction" => study.interaction_p_value().ok_or("no p")?,
-        "variance of repeats" => kept().repeatability.variance,
-        "pooled variance of repeats" => pooled().repeatability.variance,
-        "pooled variance of people" => pooled().person.variance,
-        "pooled variance of parts" => pooled().part.variance,
-        "pooled u of the gauge" => pooled().gauge.standard_deviation(),
-        _ => return Err(unknown(row)),
+        _ => return of_components(row, &study, confidence),
     };
     Ok(Answer::from(value))
+}
+
+/// What begins with "pooled" takes the interaction for none, what begins with "tested" if that may be so.
+fn of_components(row: &Row, study: &GaugeStudy, confidence: Confidence) -> Got {
+    let modes = [
+        ("pooled ", Interaction::Pooled),
+        ("tested ", Interaction::Tested),
+        ("", Interaction::Kept),
+    ];
+    let mode = modes
+        .into_iter()
+        .find_map(|(word, mode)| Some((row.ask.strip_prefix(word)?, mode)));
+    let (ask, mode) = mode.ok_or_else(|| unknown(row))?;
+    let found = study.components(mode, confidence);
+    if ask == "distinct classes" {
+        return Ok(found.distinct_classes().into());
+    }
+    if let Some(end_of) = ask.strip_prefix("share of the band") {
+        let (share, interval) = found.share_of_band(at(row)?).map_err(text)?;
+        return Ok(if end_of.is_empty() {
+            share
+        } else {
+            end(row, interval)
+        }
+        .into());
+    }
+    if ask == "u of the gauge" {
+        return Ok(found.gauge.standard_deviation().into());
+    }
+    let none = || Err(unknown(row));
+    of_component(row, ask, |name| match name {
+        "repeats" => Some(found.repeatability),
+        "people" => Some(found.person),
+        "the interaction" => found.interaction,
+        "people and interaction" => Some(found.reproducibility),
+        "the gauge" => Some(found.gauge),
+        "parts" => Some(found.part),
+        "one reading" => Some(found.total),
+        _ => None,
+    })
+    .map_or_else(none, Ok)
+}
+
+/// "variance of …", its ends, or "degrees of freedom of …".
+fn of_component(row: &Row, ask: &str, named: impl Fn(&str) -> Option<Component>) -> Option<Answer> {
+    if let Some(name) = ask.strip_prefix("degrees of freedom of ") {
+        return Some(named(name)?.degrees_of_freedom.into());
+    }
+    let name = ask.strip_prefix("variance of ")?;
+    Some(match name.split_once(", ") {
+        None => named(name)?.variance.into(),
+        Some((name, _)) => end(row, named(name)?.interval).into(),
+    })
 }
 
 fn from_numbers(row: &Row, confidence: Confidence) -> Got {
     if let Some(ask) = row.ask.strip_prefix("chart: ") {
         return charts::answer(row, ask);
+    }
+    if let Some(ask) = row.ask.strip_prefix("readings: ") {
+        return summary_of(row, ask, row.at.all(), confidence);
+    }
+    if let Some(ask) = row.ask.strip_prefix("bias: ") {
+        return bias(row, ask, confidence);
     }
     if row.ask.starts_with('C') && !row.ask.starts_with("Clopper") {
         return capability(row, confidence);
@@ -206,6 +319,38 @@ fn from_numbers(row: &Row, confidence: Confidence) -> Got {
         }
         ("Jeffreys, lower" | "Jeffreys, upper", &[k, n]) => {
             end(row, fraction(k, n)?.jeffreys(confidence))
+        }
+        ("one-sided upper limit", &[k, n]) => fraction(k, n)?.exact_upper(confidence),
+        ("tolerance limit, lower" | "tolerance limit, upper", &[n, mean, sd, content]) => {
+            let tolerance = Tolerance::new(content, confidence).map_err(text)?;
+            let sample = Sample::new(n as u64, mean, sd).map_err(text)?;
+            end(row, tolerance.limits(&sample).map_err(text)?)
+        }
+        ("tolerance limit of one side, lower", &[n, mean, sd, content]) => {
+            let tolerance = Tolerance::new(content, confidence).map_err(text)?;
+            let sample = Sample::new(n as u64, mean, sd).map_err(text)?;
+            tolerance.lower_limit(&sample).map_err(text)?
+        }
+        ("tolerance limit of one side, upper", &[n, mean, sd, content]) => {
+            let tolerance = Tolerance::new(content, confidence).map_err(text)?;
+            let sample = Sample::new(n as u64, mean, sd).map_err(text)?;
+            tolerance.upper_limit(&sample).map_err(text)?
+        }
+        ("free limit, lower" | "free limit, upper", [content, readings @ ..]) => {
+            let tolerance = Tolerance::new(*content, confidence).map_err(text)?;
+            end(row, tolerance.free_limits(readings).map_err(text)?)
+        }
+        (
+            "counted outside" | "counted outside, lower" | "counted outside, upper",
+            &[lower, upper, ref readings @ ..],
+        ) => {
+            let limits = specification(lower, upper)?;
+            let found = limits.counted_outside(readings, confidence).map_err(text)?;
+            if row.ask.ends_with("outside") {
+                found.value
+            } else {
+                end(row, found.interval)
+            }
         }
         ("one-sided lower limit", &[k, n]) => fraction(k, n)?.exact_lower(confidence),
         ("tolerance factor, one side", &[n, content]) => {
@@ -242,22 +387,74 @@ fn least(content: f64, order: f64, sides: Sides, confidence: Confidence) -> Resu
     Ok(n as f64)
 }
 
+/// Achieved less predicted, at predicted, spread, achieved, predicted, …
+fn bias(row: &Row, ask: &str, confidence: Confidence) -> Got {
+    let rows: Vec<Achieved> = row
+        .at
+        .all()
+        .chunks_exact(3)
+        .map(|x| Achieved {
+            predicted: x[0],
+            spread: x[1],
+            achieved: x[2],
+        })
+        .collect();
+    let found = Bias::new(&rows).map_err(text)?;
+    let ratio = || found.spread_ratio(confidence).ok_or("no ratio");
+    let value = match ask {
+        "mean" => found.differences().mean(),
+        "sd" => found.differences().standard_deviation(),
+        "mean, lower" | "mean, upper" => end(row, found.interval(confidence)),
+        "p" => found.p_value(),
+        "ratio of spreads" => ratio()?.value,
+        "ratio of spreads, lower" | "ratio of spreads, upper" => end(row, ratio()?.interval),
+        _ => return Err(unknown(row)),
+    };
+    Ok(Answer::from(value))
+}
+
+/// Percentile indices of a law, at the two limits.
+pub(super) fn percentiles(row: &Row, law: &Distribution) -> Got {
+    let &[lower, upper] = row.at.all() else {
+        return Err("two limits are wanted".to_owned());
+    };
+    let (potential, actual) = specification(lower, upper)?.indices_of(law);
+    let value = match row.ask.as_str() {
+        "percentile index Pp" => potential,
+        "percentile index Ppk" => actual,
+        _ => None,
+    };
+    value.map(Answer::from).ok_or_else(|| unknown(row))
+}
+
+/// A limit that is infinite is none.
+fn specification(lower: f64, upper: f64) -> Result<Specification, String> {
+    match (lower.is_finite(), upper.is_finite()) {
+        (false, _) => Specification::at_most(upper),
+        (_, false) => Specification::at_least(lower),
+        _ => Specification::between(lower, upper),
+    }
+    .map_err(text)
+}
+
 /// At lower limit, upper limit, mean, standard deviation and number.
 fn capability(row: &Row, confidence: Confidence) -> Got {
     let &[lower, upper, mean, sd, n] = row.at.all() else {
         return Err(format!("five arguments are wanted, not {:?}", at(row)));
     };
     let sample = Sample::new(n as u64, mean, sd).map_err(text)?;
-    let limits = Specification::between(lower, upper).map_err(text)?;
-    let found = limits.capability(&sample, confidence);
-    let potential = found.potential.ok_or("no Cp")?;
+    let found = specification(lower, upper)?.capability(&sample, confidence);
+    let potential = || found.potential.ok_or("no Cp");
     let value = match row.ask.as_str() {
-        "Cp" => potential.value,
-        "Cp, lower" | "Cp, upper" => end(row, potential.interval),
+        "Cp" => potential()?.value,
+        "Cp, lower" | "Cp, upper" => end(row, potential()?.interval),
         "Cpk" => found.actual.value,
         "Cpk, lower" | "Cpk, upper" => end(row, found.actual.interval),
         "Cpk at least" => found.actual_at_least,
         "C: fraction outside" => found.outside.value,
+        "C: fraction outside, lower" | "C: fraction outside, upper" => {
+            end(row, found.outside.interval)
+        }
         _ => return Err(unknown(row)),
     };
     Ok(Answer::from(value))

@@ -12,7 +12,7 @@ use kerfwise_plan::Plan;
 use kerfwise_source::{LengthUnits, Source};
 use kerfwise_stack::{Band, Expr, Stack, StackBuilder};
 
-type Made = Result<Stack, String>;
+pub(super) type Made = Result<Stack, String>;
 
 /// A joint by its name; its sources are those of the plan, named by the part they play.
 pub(super) fn stack(name: &str, plan: &Plan) -> Made {
@@ -26,7 +26,7 @@ pub(super) fn stack(name: &str, plan: &Plan) -> Made {
         "panel in groove" => parts.panel(),
         "sliding dovetail" => parts.sliding_dovetail(),
         "drawer" => parts.drawer(),
-        "frame of 8 by 10 in" => parts.frame(),
+        "frame of 8 by 10 in" => parts.frame(false),
         "slant off one face" => parts.slant(Slant::off_one_face),
         "slant turned over" => parts.slant(Slant::turned_over),
         "turned tenon" => parts.turned(),
@@ -38,39 +38,49 @@ pub(super) fn stack(name: &str, plan: &Plan) -> Made {
         "kerf from teeth and run-out" => parts.kerf(),
         "two settings of the router" => parts.two_settings(),
         "hollow chisel" => parts.hollow_chisel(),
+        "shifted tenon" => parts.shifted(),
+        "shifted tenon, plunger within limits" => parts.plunger(),
+        "shifted tenon, plunger at an angle" => parts.at_an_angle(),
+        "tongue and groove" => parts.tongue_and_groove(),
+        "bridle" => parts.bridle(),
+        "mortise by chisel" => parts.by_chisel(),
+        "white ash" => parts.ash(),
+        "air" => parts.air(),
+        "frame of 8 by 10 in, moving" => parts.frame(true),
         _ => Err(format!("no joint {name}")),
     }
 }
 
-struct Parts<'a> {
+/// Sources by the part that they play.
+pub(super) struct Parts<'a> {
     sources: Vec<&'a Source>,
 }
 
-fn text(error: impl std::fmt::Display) -> String {
+pub(super) fn text(error: impl std::fmt::Display) -> String {
     error.to_string()
 }
 
-fn within(thou: f64) -> Result<Band, String> {
+pub(super) fn within(thou: f64) -> Result<Band, String> {
     Band::within(thou.thou()).map_err(text)
 }
 
-fn built(builder: StackBuilder) -> Made {
+pub(super) fn built(builder: StackBuilder) -> Made {
     builder.build().map_err(text)
 }
 
 impl Parts<'_> {
-    fn source(&self, name: &str) -> Result<Source, String> {
+    pub(super) fn source(&self, name: &str) -> Result<Source, String> {
         let found = self.sources.iter().find(|source| source.name() == name);
         found
             .map(|source| (*source).clone())
             .ok_or_else(|| format!("the joint wants a source {name}"))
     }
 
-    fn expr(&self, name: &str) -> Result<Expr, String> {
+    pub(super) fn expr(&self, name: &str) -> Result<Expr, String> {
         Ok(Expr::source(&self.source(name)?))
     }
 
-    fn cuts(&self, of: &str) -> Result<Cuts, String> {
+    pub(super) fn cuts(&self, of: &str) -> Result<Cuts, String> {
         Ok(Cuts {
             first: self.source(&format!("{of}_1"))?,
             second: self.source(&format!("{of}_2"))?,
@@ -158,7 +168,7 @@ impl Parts<'_> {
         joint.stack().map_err(text)
     }
 
-    fn frame(&self) -> Made {
+    fn frame(&self, is_moving: bool) -> Made {
         let cut = |of: &str| -> Result<StopCut, String> {
             Ok(StopCut {
                 stop: self.source(&format!("{of}_stop"))?,
@@ -169,7 +179,7 @@ impl Parts<'_> {
             rails: cut("rail")?,
             stiles: cut("stile")?,
             height: self.expr("height")?,
-            movement: None,
+            movement: is_moving.then(|| self.expr("movement")).transpose()?,
             corner: self.source("corner")?,
             wanted_width: 8.0.inch(),
             width_band: within(10.0)?,

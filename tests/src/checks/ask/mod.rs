@@ -1,6 +1,8 @@
 //! Asks Kerfwise for the value of a row.
 
+mod arithmetic;
 mod charts;
+mod choice;
 mod decision;
 mod evidence;
 mod forecast;
@@ -9,6 +11,7 @@ mod joint;
 mod monte;
 mod propagation;
 mod setting;
+mod shop;
 mod source;
 mod wood;
 
@@ -64,6 +67,11 @@ impl<'a> Asker<'a> {
     pub(super) fn answer(&mut self, row: &Row) -> Got {
         match row.by {
             By::Function => function::answer(row),
+            By::Arithmetic => arithmetic::answer(row),
+            By::Evidence if row.ask.starts_with("percentile") => {
+                let plan = self.plan()?;
+                evidence::percentiles(row, source_of(plan, row)?.error())
+            }
             By::Evidence => evidence::answer(row, self.case),
             By::Wood => wood::answer(row),
             By::MonteCarlo => self.monte_carlo(row),
@@ -72,7 +80,10 @@ impl<'a> Asker<'a> {
                 source::answer(row, source_of(plan, row)?)
             }
             By::Judge => decision::judge(row, self.plan()?),
+            By::TestCut if row.ask.starts_with("felt: ") => decision::felt(row, self.plan()?),
             By::TestCut => decision::test_cut(row, self.plan()?),
+            By::Worth => choice::worth(row, self.plan()?),
+            By::Pairing => choice::pairing(row),
             By::Setting => setting::answer(row, self.plan()?),
             By::Forecast => forecast::answer(row, self.plan()?),
             _ => {
