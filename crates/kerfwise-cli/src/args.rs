@@ -17,6 +17,8 @@ Examples:
   kerfwise setting stands.toml --cost-tight 5 --cost-loose 20
                                     the same, where loose joints cost more than tight ones
   kerfwise card stands.toml -o card.html
+  kerfwise report stands.toml -o report.html
+                                    all of it on pages for the desk, and where every number came from
   kerfwise compare a.toml b.toml    the same joint by several methods, side by side
   kerfwise testcut stands.toml      what to do for whatever the first test piece measures
   kerfwise testcut stands.toml --measured 0.3742in --measured 0.3751in
@@ -58,15 +60,17 @@ pub(crate) enum Command {
     /// What to dial, how likely it fits, which error eats the band
     Job(PlanFile),
     /// All propagations side by side: worst case, root sum of squares, exact, Monte Carlo
-    Chance(PlanFile),
+    Chance(DrawnPlan),
     /// Which error eats the band
-    Budget(PlanFile),
+    Budget(DrawnPlan),
     /// Chance against what the dial shows, and the best of it
     Setting(SettingWords),
     /// Plans side by side: the same joint by several methods
     Compare(Plans),
     /// A page that hangs by the saw: what to dial, in which order to work, what to watch
-    Card(CardArgs),
+    Card(PageArgs),
+    /// All of it on pages for the desk: every propagation, pictures, where each number came from, how to get the same
+    Report(PageArgs),
     /// Test pieces were cut: leave the jig or move it, and by how much; with none given, a table of what to do
     /// for each reading of the first
     Testcut(TestCutWords),
@@ -138,6 +142,8 @@ pub(crate) struct ReadingsWords {
 pub(crate) struct StudyWords {
     #[command(flatten)]
     pub(crate) file: ReadingsFile,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
     /// The column that names the part
     #[arg(long, value_name = "NAME", default_value = "part")]
     pub(crate) part: String,
@@ -193,6 +199,8 @@ pub(crate) enum LogOf {
 pub(crate) struct WatchWords {
     #[command(flatten)]
     pub(crate) file: ReadingsFile,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
     /// The column that names groups of pieces cut one after another, all of one size: their means and ranges are charted
     #[arg(long, value_name = "NAME")]
     pub(crate) by: Option<String>,
@@ -231,6 +239,8 @@ pub(crate) enum ChartWord {
 pub(crate) struct ImproveWords {
     #[command(flatten)]
     pub(crate) file: PlanFile,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
     /// Which outcome (default: the first that has a band)
     #[arg(long, value_name = "NAME")]
     pub(crate) outcome: Option<String>,
@@ -293,6 +303,8 @@ pub(crate) struct JudgeWords {
 pub(crate) struct BatchWords {
     #[command(flatten)]
     pub(crate) file: PlanFile,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
     /// Pieces in the batch (default: those of the plan)
     #[arg(long)]
     pub(crate) pieces: Option<u32>,
@@ -339,6 +351,8 @@ pub(crate) struct SettingWords {
     #[command(flatten)]
     pub(crate) file: PlanFile,
     #[command(flatten)]
+    pub(crate) drawing: Drawing,
+    #[command(flatten)]
     pub(crate) costs: CostWords,
 }
 
@@ -346,6 +360,8 @@ pub(crate) struct SettingWords {
 pub(crate) struct TestCutWords {
     #[command(flatten)]
     pub(crate) file: PlanFile,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
     /// Thickness of a test tenon as the gauge shows it; once for each piece
     #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
     pub(crate) measured: Vec<Length>,
@@ -378,12 +394,28 @@ pub(crate) enum FeltWord {
 }
 
 #[derive(Debug, Clone, Args)]
-pub(crate) struct CardArgs {
+pub(crate) struct PageArgs {
     #[command(flatten)]
     pub(crate) file: PlanFile,
     /// The file to write, in HTML; without it the page goes to standard output
     #[arg(short, long)]
     pub(crate) output: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct DrawnPlan {
+    #[command(flatten)]
+    pub(crate) file: PlanFile,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
+}
+
+/// The answer as a picture, besides its text.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct Drawing {
+    /// Draw it as well: an SVG file to write
+    #[arg(long, value_name = "FILE")]
+    pub(crate) svg: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Args)]
@@ -397,6 +429,8 @@ pub(crate) struct Plans {
     /// The plan files
     #[arg(required = true)]
     pub(crate) plans: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
     /// Hands-on minutes to plane a tight tenon to fit
     #[arg(long, default_value_t = 5.0, value_parser = minutes)]
     pub(crate) tight: f64,

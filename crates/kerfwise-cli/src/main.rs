@@ -10,6 +10,7 @@ mod learn;
 mod new;
 mod pair;
 mod readings;
+mod report;
 mod run;
 mod setting;
 mod study;

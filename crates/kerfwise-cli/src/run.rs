@@ -1,8 +1,9 @@
 //! From a plan to an answer.
 
-use crate::args::{CardArgs, Cli, Command, LengthUnit, Options, PlanFile, Plans};
+use crate::args::{Cli, Command, Drawing, LengthUnit, Options, PageArgs, PlanFile, Plans};
 use crate::{
-    batch, explain, improve, judge, learn, new, pair, readings, setting, study, testcut, watch,
+    batch, explain, improve, judge, learn, new, pair, readings, report, setting, study, testcut,
+    watch,
 };
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo};
@@ -27,17 +28,24 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         Some(Command::Explain(words)) => explain::run(&words.word, usize::from(style.width)),
         Some(Command::New(words)) => new::run(words, options.unit.unwrap_or(LengthUnit::In)),
         Some(Command::Job(file)) => job(&load(file)?, options, &style),
-        Some(Command::Chance(file)) => {
-            let report = chance(&load(file)?, options);
+        Some(Command::Chance(words)) => {
+            let plan = load(&words.file)?;
+            let report = chance(&plan, options);
+            draw(&words.drawing, || {
+                let outcome = plan.stack().outcomes().next().and_then(Density::of);
+                let drawn = report.outcomes.first().zip(outcome);
+                drawn.map(|(outcome, density)| outcome.to_svg(&density, &style))
+            })?;
             Ok(if options.json {
                 report.to_json()
             } else {
                 report.to_text(&style)
             })
         }
-        Some(Command::Budget(file)) => {
-            let plan = load(file)?;
+        Some(Command::Budget(words)) => {
+            let plan = load(&words.file)?;
             let report = BudgetReport::new(&subject(&plan), plan.stack());
+            draw(&words.drawing, || report.outcomes.first()?.to_svg(&style))?;
             Ok(if options.json {
                 report.to_json()
             } else {
@@ -45,8 +53,10 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             })
         }
         Some(Command::Card(card)) => page(&load(&card.file)?, card, options, &style),
+        Some(Command::Report(words)) => report::print(&load(&words.file)?, words, options, &style),
         Some(Command::Setting(words)) => {
             let report = setting::report(&load(&words.file)?, words.costs.costs(), options)?;
+            draw(&words.drawing, || Some(report.to_svg(&style)))?;
             Ok(if options.json {
                 report.to_json()
             } else {
@@ -55,6 +65,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Compare(plans)) => {
             let report = compare(plans, options)?;
+            draw(&plans.drawing, || Some(report.to_svg()))?;
             Ok(if options.json {
                 report.to_json()
             } else {
@@ -66,6 +77,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Improve(words)) => {
             let report = improve::report(&load(&words.file)?, words)?;
+            draw(&words.drawing, || Some(report.to_svg()))?;
             Ok(if options.json {
                 report.to_json()
             } else {
@@ -90,6 +102,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Batch(words)) => {
             let report = batch::report(&load(&words.file)?, words)?;
+            draw(&words.drawing, || Some(report.to_svg()))?;
             Ok(if options.json {
                 report.to_json()
             } else {
@@ -106,10 +119,12 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Gauge(words)) => {
             let report = study::report(words)?;
+            let style = style_of(&report.column, options);
+            draw(&words.drawing, || report.to_svg(&style))?;
             Ok(if options.json {
                 report.to_json()
             } else {
-                report.to_text(&style_of(&report.column, options))
+                report.to_text(&style)
             })
         }
         Some(Command::Learn(words)) => {
@@ -124,10 +139,12 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         }
         Some(Command::Watch(words)) => {
             let report = watch::report(words)?;
+            let style = style_of(&report.column, options);
+            draw(&words.drawing, || Some(report.to_svg(&style)))?;
             Ok(if options.json {
                 report.to_json()
             } else {
-                report.to_text(&style_of(&report.column, options))
+                report.to_text(&style)
             })
         }
     }
@@ -143,7 +160,7 @@ fn job(plan: &Plan, options: &Options, style: &Style) -> Result<String, String> 
 }
 
 /// The main job, and the plan at the setting that it is for.
-fn main_job(plan: &Plan, options: &Options) -> Result<(JobReport, Plan), String> {
+pub(crate) fn main_job(plan: &Plan, options: &Options) -> Result<(JobReport, Plan), String> {
     let setting = plan
         .joint()
         .map(|_| setting::report(plan, None, options))
@@ -162,7 +179,7 @@ fn main_job(plan: &Plan, options: &Options) -> Result<(JobReport, Plan), String>
 }
 
 /// The set-up card; what is said when it went to a file, or the page itself.
-fn page(plan: &Plan, card: &CardArgs, options: &Options, style: &Style) -> Result<String, String> {
+fn page(plan: &Plan, card: &PageArgs, options: &Options, style: &Style) -> Result<String, String> {
     if options.json {
         return Err(
             "a card is a page, not JSON; `kerfwise job --json` has the same numbers".into(),
@@ -175,23 +192,59 @@ fn page(plan: &Plan, card: &CardArgs, options: &Options, style: &Style) -> Resul
         page = page.test_cut(ahead);
     }
     let html = page.to_html(style);
-    let Some(path) = &card.output else {
-        return Ok(html);
+    hand_over(
+        html,
+        card.output.as_deref(),
+        "print it and hang it by the saw",
+    )
+}
+
+/// The picture to its file, where one was asked for.
+pub(crate) fn draw(
+    words: &Drawing,
+    picture: impl FnOnce() -> Option<String>,
+) -> Result<(), String> {
+    let Some(path) = &words.svg else {
+        return Ok(());
     };
-    write_safely(path, &html).map_err(|e| format!("cannot write {}: {e}", path.display()))?;
-    Ok(format!(
-        "{}: print it and hang it by the saw",
-        path.display()
-    ))
+    let none =
+        "--svg: there is nothing to draw, since no propagation gives what the picture would show";
+    let svg = picture().ok_or(none)?;
+    write_safely(path, &svg).map_err(|e| format!("cannot write {}: {e}", path.display()))
+}
+
+/// A page to its file, with what to do with it, or to standard output.
+pub(crate) fn hand_over(page: String, to: Option<&Path>, then: &str) -> Result<String, String> {
+    let Some(path) = to else {
+        return Ok(page);
+    };
+    write_safely(path, &page).map_err(|e| format!("cannot write {}: {e}", path.display()))?;
+    Ok(format!("{}: {then}", path.display()))
+}
+
+/// A file with the permissions that any other new file would have, not the narrow ones of a temporary file.
+fn new_file() -> tempfile::Builder<'static, 'static> {
+    #[cfg_attr(
+        not(unix),
+        expect(unused_mut, reason = "only Unix has such permissions")
+    )]
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // What the umask leaves of it.
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    builder
 }
 
 /// Writes beside the file and renames, so that a card is never half there.
-fn write_safely(path: &Path, text: &str) -> std::io::Result<()> {
+pub(crate) fn write_safely(path: &Path, text: &str) -> std::io::Result<()> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
-    let mut file = tempfile::NamedTempFile::new_in(folder)?;
+    let mut file = new_file().tempfile_in(folder)?;
     file.write_all(text.as_bytes())?;
     file.persist(path)?;
     Ok(())

@@ -4,7 +4,8 @@ use crate::args::StudyWords;
 use crate::evidence::{column, confidence, estimator, log, name, pair, raw, spread};
 use kerfwise::gauge::{GaugeReading, GaugeStudy, Interaction};
 use kerfwise::source::Dimension;
-use kerfwise_report::{Estimated, StudyReport};
+use kerfwise_report::{Estimated, GaugeCell, StudyReport};
+use std::collections::BTreeMap;
 
 /// The width of the usual fit band, ±5 thou, in inches.
 const USUAL_BAND: f64 = 0.01;
@@ -54,5 +55,26 @@ pub(crate) fn report(words: &StudyWords) -> Result<StudyReport, String> {
         distinct_classes: classes.is_finite().then_some(classes),
         band,
         share_of_band: share.map(|(value, interval)| Estimated::new(value, pair(interval))),
+        cells: cells(&rows),
     })
+}
+
+/// The readings of each part by each person, in the order in which they come.
+fn cells(rows: &[GaugeReading<'_>]) -> Vec<GaugeCell> {
+    let mut cells: Vec<GaugeCell> = Vec::new();
+    let mut places = BTreeMap::new();
+    for row in rows {
+        let place = *places.entry((row.part, row.person)).or_insert(cells.len());
+        if place == cells.len() {
+            cells.push(GaugeCell {
+                part: row.part.to_owned(),
+                person: row.person.to_owned(),
+                readings: Vec::new(),
+            });
+        }
+        if let Some(cell) = cells.get_mut(place) {
+            cell.readings.push(row.reading);
+        }
+    }
+    cells
 }

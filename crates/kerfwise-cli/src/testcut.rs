@@ -1,10 +1,12 @@
 //! From a plan and test pieces to what to do.
 
-use crate::args::{FeltWord, PlanFile, TestCutWords};
-use crate::run::{show, subject};
+use crate::args::{Drawing, FeltWord, PlanFile, TestCutWords};
+use crate::run::{draw, show, subject};
 use kerfwise::decide::{Feel, TestCut, TestCutOptions};
 use kerfwise::plan::Plan;
-use kerfwise::prelude::{Event, Expr, Length, LengthUnits as _, ShiftedTenon, Source, Stack};
+use kerfwise::prelude::{
+    Event, Expr, Length, LengthUnits as _, Quantity, ShiftedTenon, Source, Stack,
+};
 use kerfwise_report::{Input, Style, TestCutAheadReport, TestCutReport, TestPieces};
 
 /// What the command prints: about pieces that were cut, or what to do for each that may be.
@@ -32,6 +34,11 @@ pub(crate) fn print(
         (false, _) => measured(plan, joint, words, &options),
         (true, false) => felt(plan, joint, words, options),
         (true, true) => {
+            if words.drawing.svg.is_some() {
+                return Err(told(
+                    "--svg draws what test pieces say: add --measured or --felt".to_owned(),
+                ));
+            }
             let report = ahead(plan, joint, words, &options).map_err(told)?;
             return Ok(if is_json {
                 report.to_json()
@@ -40,7 +47,14 @@ pub(crate) fn print(
             });
         }
     };
-    let report = after.map_err(told)?;
+    let fit = plan.stack().outcome(ShiftedTenon::FIT);
+    let band = fit.and_then(|fit| fit.band());
+    let length = |limit: Option<Quantity>| limit.and_then(Quantity::length);
+    let report = after.map_err(told)?.band(
+        length(band.and_then(|band| band.lower())),
+        length(band.and_then(|band| band.upper())),
+    );
+    draw(&words.drawing, || Some(report.to_svg(style)))?;
     Ok(if is_json {
         report.to_json()
     } else {
@@ -80,6 +94,7 @@ fn with_gauge(
 pub(crate) fn for_card(plan: &Plan) -> Option<TestCutAheadReport> {
     let words = TestCutWords {
         file: PlanFile { plan: None },
+        drawing: Drawing { svg: None },
         measured: Vec::new(),
         felt: Vec::new(),
         dial: None,

@@ -52,6 +52,6 @@ pub use demo::{DEMO_PLAN, demo};
 pub use fault::{Fault, Faults};
 pub use log::{LogRow, ReadingLog, read_log};
 pub use near::near;
-pub use plan::{Plan, ReadingsUsed};
+pub use plan::{FileRead, Plan, ReadingsUsed};
 pub use readings::{Readings, read_readings, reading_columns};
 pub use stream::{StreamedColumn, stream_readings};

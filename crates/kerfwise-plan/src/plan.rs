@@ -13,6 +13,8 @@ use kerfwise_joint::ShiftedTenon;
 use kerfwise_numeric::stream::name_key;
 use kerfwise_source::Length;
 use kerfwise_stack::Stack;
+use sha2::{Digest as _, Sha256};
+use std::fmt::Write as _;
 use std::io;
 
 /// A plan that was read and checked: a stack, and mostly the joint that it comes from.
@@ -55,6 +57,7 @@ pub struct Plan {
     joint: Option<ShiftedTenon>,
     stack: Stack,
     readings: Vec<ReadingsUsed>,
+    files: Vec<FileRead>,
     warnings: Vec<Fault>,
     hash: u64,
 }
@@ -69,6 +72,30 @@ pub struct ReadingsUsed {
     pub column: String,
     /// How many readings it holds.
     pub count: usize,
+}
+
+/// A file that a plan was read from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct FileRead {
+    /// The path, as it was given or as the plan writes it.
+    pub path: String,
+    /// SHA-256 of its bytes (FIPS 180-4), in hexadecimal, as `sha256sum` prints it.
+    pub sha256: String,
+}
+
+impl FileRead {
+    fn new(path: &str, text: &str) -> Self {
+        let mut sha256 = String::with_capacity(64);
+        for byte in Sha256::digest(text.as_bytes()) {
+            // Writing to a string cannot fail.
+            let _ = write!(sha256, "{byte:02x}");
+        }
+        Self {
+            path: path.to_owned(),
+            sha256,
+        }
+    }
 }
 
 /// The version of the format that this program reads.
@@ -213,6 +240,21 @@ impl Plan {
         &self.readings
     }
 
+    /// The files that it was read from, the plan first, then the readings by their paths; so that another person can tell
+    /// whether theirs are the same.
+    ///
+    /// ```
+    /// let plan = kerfwise_plan::demo()?;
+    /// let paths: Vec<&str> = plan.files().iter().map(|file| file.path.as_str()).collect();
+    /// assert_eq!(paths, ["plant-stands/plan.toml", "readings/kerf.csv", "readings/mortise.csv"]);
+    /// assert_eq!(plan.files()[0].sha256.len(), 64);
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    #[must_use]
+    pub fn files(&self) -> &[FileRead] {
+        &self.files
+    }
+
     /// What is odd but not wrong: sources that nothing uses.
     #[must_use]
     pub fn warnings(&self) -> &[Fault] {
@@ -298,6 +340,9 @@ fn read_plan(
         joint,
         stack,
         hash: hash(source, files),
+        files: std::iter::once(FileRead::new(name, source))
+            .chain(files.texts().map(|(path, text)| FileRead::new(path, text)))
+            .collect(),
         readings: std::mem::take(&mut files.used),
     })
 }
@@ -438,4 +483,18 @@ fn hash(text: &str, files: &Files<'_>) -> u64 {
         all.push_str(text);
     }
     name_key(&all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_digest_is_sha_256() {
+        // FIPS 180-2, appendix B.1: the digest of "abc".
+        assert_eq!(
+            FileRead::new("x", "abc").sha256,
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+    }
 }

@@ -1,5 +1,5 @@
 use crate::input::{self, Input, Subject};
-use crate::table::{Align, table, wrap};
+use crate::table::{Align, Grid, wrap};
 use crate::testcut::{NextPieceReport, signed_move};
 use crate::{Style, Unit, cautions, number};
 use kerfwise_decide::{Advice, NextPiece, ReadingAdvice};
@@ -86,23 +86,27 @@ impl TestCutAheadReport {
             "",
             style.width,
         ));
-        text.push_str(&self.rows(style));
-        if self.lines.iter().any(|line| line.move_in == Some(0.0)) {
-            let anew = "set anew: loosen the jig, set the same number and lock it, for a fresh lock-down error.";
-            text.push_str(&wrap(anew, "  ", style.width));
+        text.push_str(&self.rows(style.unit).to_text(style.width));
+        for note in self.notes() {
+            text.push_str(&wrap(note, "  ", style.width));
         }
-        text.push_str(&wrap(
-            "A piece outside of these lines comes once in 500 set-ups: measure it again. For more pieces, or a piece that is \
-             felt, ask `kerfwise testcut` with what was seen.",
-            "  ",
-            style.width,
-        ));
         text.push_str(&input::assumed(&self.inputs, style));
         text.push_str(&input::cautions(&self.cautions, style));
         text
     }
 
-    fn worth(&self) -> String {
+    /// What stands below the table.
+    pub(crate) fn notes(&self) -> Vec<&'static str> {
+        let anew = self.lines.iter().any(|line| line.move_in == Some(0.0));
+        let anew = anew.then_some(
+            "set anew: loosen the jig, set the same number and lock it, for a fresh lock-down error.",
+        );
+        let outside = "A piece outside of these lines comes once in 500 set-ups: measure it again. For more pieces, or a piece that is \
+                       felt, ask `kerfwise testcut` with what was seen.";
+        anew.into_iter().chain([outside]).collect()
+    }
+
+    pub(crate) fn worth(&self) -> String {
         let joints = |worth: &NextPieceReport| match self.pieces {
             Some(n) => format!(
                 ", {:.1} more joints in the batch of {n}",
@@ -121,7 +125,7 @@ impl TestCutAheadReport {
         )
     }
 
-    fn rows(&self, style: &Style) -> String {
+    pub(crate) fn rows(&self, unit: Unit) -> Grid {
         let header = [
             ("measures from", Align::Right),
             ("to", Align::Right),
@@ -132,18 +136,18 @@ impl TestCutAheadReport {
         let dial = |by: f64| {
             self.subject
                 .travel_in
-                .map_or_else(String::new, |t| number::dial(t + by, style.unit))
+                .map_or_else(String::new, |t| number::dial(t + by, unit))
         };
         let rows = self.lines.iter().map(|line| {
             vec![
-                reading(line.from_in, style.unit),
-                reading(line.to_in, style.unit),
-                line.what_to_do(style.unit),
+                reading(line.from_in, unit),
+                reading(line.to_in, unit),
+                line.what_to_do(unit),
                 dial(line.move_in.unwrap_or(0.0)),
                 number::percent(line.inside),
             ]
         });
-        table(style.width, &header, rows)
+        Grid::new(&header, rows)
     }
 }
 

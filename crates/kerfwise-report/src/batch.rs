@@ -1,8 +1,12 @@
 use crate::input::{self, Input, Subject};
-use crate::table::{Align, table, wrap};
+use crate::table::{Align, Grid, wrap};
 use crate::{Style, ThreeChances, cautions, number};
 use kerfwise_decide::BatchForecast;
 use serde::{Deserialize, Serialize};
+
+/// What the last column of the table is.
+pub(crate) const IF_NOTHING_WERE_SHARED: &str = "if nothing were shared: what one joint's chance alone would say, which is wrong \
+                                                 for joints of one set-up.";
 
 /// How many joints of a batch fit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -97,12 +101,8 @@ impl BatchReport {
             text.push_str(&wrap(&paragraph, "", style.width));
         }
         text.push('\n');
-        text.push_str(&self.rows(style));
-        text.push_str(&wrap(
-            "if nothing were shared: what one joint's chance alone would say, which is wrong for joints of one set-up.",
-            "  ",
-            style.width,
-        ));
+        text.push_str(&self.rows().to_text(style.width));
+        text.push_str(&wrap(IF_NOTHING_WERE_SHARED, "  ", style.width));
         text.push_str(&input::assumed(&self.inputs, style));
         text.push_str(&input::cautions(&self.cautions, style));
         text
@@ -112,7 +112,7 @@ impl BatchReport {
         self.fits.last().copied().unwrap_or(1.0)
     }
 
-    fn answer(&self) -> String {
+    pub(crate) fn answer(&self) -> String {
         let n = self.pieces;
         let alone = self.if_independent.last().copied().unwrap_or(1.0);
         let mut words = format!(
@@ -129,7 +129,7 @@ impl BatchReport {
         words
     }
 
-    fn spares_in_words(&self) -> String {
+    pub(crate) fn spares_in_words(&self) -> String {
         let (n, wanted) = (self.pieces, percent_short(self.assurance));
         match self.spares {
             Some(0) => format!(
@@ -151,7 +151,7 @@ impl BatchReport {
     }
 
     /// Failures from none upwards, as far as they matter, at most 12 rows.
-    fn rows(&self, style: &Style) -> String {
+    pub(crate) fn rows(&self) -> Grid {
         let header = [
             ("do not fit", Align::Right),
             ("chance", Align::Right),
@@ -188,7 +188,7 @@ impl BatchReport {
                 break;
             }
         }
-        table(style.width, &header, rows)
+        Grid::new(&header, rows)
     }
 }
 

@@ -1,5 +1,5 @@
 use crate::input::{self, Input, Subject};
-use crate::table::{Align, table, wrap};
+use crate::table::{Align, Grid, wrap};
 use crate::{Style, Way, cautions, number};
 use kerfwise_stack::{Outcome, RootSumOfSquares, RootSumOfSquaresAnswer, Stack};
 use serde::{Deserialize, Serialize};
@@ -143,7 +143,7 @@ impl BudgetOutcome {
             return text;
         }
         let rest: f64 = small.iter().map(|r| r.share).sum();
-        text.push_str(&self.rows(large, style));
+        text.push_str(&self.rows(large, style).to_text(style.width));
         if !small.is_empty() {
             let line = format!(
                 "{} smaller: {:.1} % together.",
@@ -164,8 +164,11 @@ impl BudgetOutcome {
     }
 
     fn declined(&self, reasons: &[String], style: &Style) -> String {
-        let why = format!("No budget for \"{}\": {}.", self.name, reasons.join("; "));
-        wrap(&why, "", style.width)
+        wrap(&self.why_none(reasons), "", style.width)
+    }
+
+    pub(crate) fn why_none(&self, reasons: &[String]) -> String {
+        format!("No budget for \"{}\": {}.", self.name, reasons.join("; "))
     }
 
     fn to_text(&self, style: &Style) -> String {
@@ -176,12 +179,21 @@ impl BudgetOutcome {
         let mut text = wrap(&self.sentence(total), "", style.width);
         let algebra = format!("{} = {}", self.name, self.algebra);
         text.push_str(&wrap(&algebra, "  ", style.width));
-        text.push_str(&self.rows(total.uncertain(), style));
+        text.push_str(&self.rows(total.uncertain(), style).to_text(style.width));
+        text.push_str(&wrap(&self.closing(total, style), "  ", style.width));
+        for doubt in &total.doubts {
+            text.push_str(&wrap(doubt, "  Doubt: ", style.width));
+        }
+        text
+    }
+
+    /// The result with its expanded uncertainty.
+    pub(crate) fn closing(&self, total: &BudgetTotal, style: &Style) -> String {
         let show = |x: f64| self.show(x, style);
         let dof = total
             .degrees_of_freedom
             .map_or("∞".into(), number::degrees_of_freedom);
-        let closing = format!(
+        format!(
             "Together {} = {} ± {} ({:.0} %, k = {:.2}, {dof} degrees of freedom, u = {}).",
             self.name,
             show(total.estimate),
@@ -189,12 +201,7 @@ impl BudgetOutcome {
             total.level * 100.0,
             total.coverage_factor,
             show(total.standard_uncertainty),
-        );
-        text.push_str(&wrap(&closing, "  ", style.width));
-        for doubt in &total.doubts {
-            text.push_str(&wrap(doubt, "  Doubt: ", style.width));
-        }
-        text
+        )
     }
 
     pub(crate) fn show(&self, x: f64, style: &Style) -> String {
@@ -227,7 +234,11 @@ impl BudgetOutcome {
         }
     }
 
-    fn rows<'a>(&self, rows: impl IntoIterator<Item = &'a BudgetRow>, style: &Style) -> String {
+    pub(crate) fn rows<'a>(
+        &self,
+        rows: impl IntoIterator<Item = &'a BudgetRow>,
+        style: &Style,
+    ) -> Grid {
         let header = [
             ("source", Align::Left),
             ("estimate", Align::Right),
@@ -256,7 +267,7 @@ impl BudgetOutcome {
                 "█".repeat(((r.share.max(0.0) * 20.0).round() as usize).min(20)),
             ]
         });
-        table(style.width, &header, rows)
+        Grid::new(&header, rows)
     }
 }
 

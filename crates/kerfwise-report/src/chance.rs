@@ -1,6 +1,6 @@
 use crate::budget::plain;
 use crate::input::{self, Input, Subject};
-use crate::table::{Align, table, wrap};
+use crate::table::{Align, Grid, wrap};
 use crate::{Style, Unit, cautions, number};
 use kerfwise_stack::{
     Band, BatchAnswer, Chance, Decline, Exact, MonteCarloAnswer, MonteCarloOutcome, Outcome,
@@ -80,6 +80,14 @@ impl<T> Way<T> {
         match self {
             Self::Answer(answer) => Some(answer),
             Self::Declined(_) => None,
+        }
+    }
+
+    /// Why there is no answer; nothing where there is one.
+    pub(crate) fn reasons(&self) -> &[String] {
+        match self {
+            Self::Answer(_) => &[],
+            Self::Declined(reasons) => reasons,
         }
     }
 }
@@ -280,7 +288,7 @@ impl ChanceReport {
             text.push_str(&outcome.opening(style));
             if index == 0 {
                 text.push('\n');
-                text.push_str(&outcome.ways(self.trials, style));
+                text.push_str(&outcome.ways_in_text(self.trials, style));
                 text.push('\n');
             }
             text.push_str(&outcome.of_the_batch(style));
@@ -304,15 +312,19 @@ impl ChanceReport {
     }
 
     fn all_at_once(&self, style: &Style) -> String {
-        let Some((p, se)) = self.all_outcomes else {
-            return String::new();
-        };
-        let line = format!(
+        let sentence = self.all_in_a_sentence();
+        sentence.map_or(String::new(), |line| {
+            format!("\n{}", wrap(&line, "", style.width))
+        })
+    }
+
+    pub(crate) fn all_in_a_sentence(&self) -> Option<String> {
+        let (p, se) = self.all_outcomes?;
+        Some(format!(
             "All outcomes at once: {} (Monte Carlo, standard error {}).",
             number::percent(p),
             number::percent(se)
-        );
-        format!("\n{}", wrap(&line, "", style.width))
+        ))
     }
 }
 
@@ -439,15 +451,14 @@ impl OutcomeChances {
     }
 
     fn of_the_batch(&self, style: &Style) -> String {
-        self.batch.as_ref().map_or(String::new(), |batch| {
-            wrap(&self.batch_sentence(batch, style.unit), "", style.width)
-        })
+        let sentence = self.batch_sentence(style.unit);
+        sentence.map_or(String::new(), |words| wrap(&words, "", style.width))
     }
 
     fn to_text(&self, trials: Option<u64>, style: &Style) -> String {
         let mut text = self.opening(style);
         text.push('\n');
-        text.push_str(&self.ways(trials, style));
+        text.push_str(&self.ways_in_text(trials, style));
         if self.batch.is_some() {
             text.push('\n');
             text.push_str(&self.of_the_batch(style));
@@ -507,7 +518,8 @@ impl OutcomeChances {
         }
     }
 
-    fn ways(&self, trials: Option<u64>, style: &Style) -> String {
+    /// All ways that answered, one row each.
+    pub(crate) fn ways(&self, unit: Unit) -> Grid {
         let (below, inside, above) = self.words();
         let header = [
             ("way", Align::Left),
@@ -519,72 +531,41 @@ impl OutcomeChances {
             ("u", Align::Right),
             ("range", Align::Right),
         ];
-        let mut notes = String::new();
         let mut rows = Vec::new();
-        let unit = style.unit;
-        match &self.worst_case {
-            Way::Answer(range) => rows.push(self.worst_row(range, unit)),
-            Way::Declined(why) => decline(&mut notes, "worst case", why, style),
+        if let Way::Answer(range) = &self.worst_case {
+            rows.push(self.worst_row(range, unit));
         }
-        match &self.root_sum_of_squares {
-            Way::Answer(rss) => {
-                let (l, u) = (
-                    rss.estimate - rss.expanded_uncertainty,
-                    rss.estimate + rss.expanded_uncertainty,
-                );
-                let name = "sum of squares";
-                let mut row = self.row(
-                    name,
-                    rss.chance,
-                    rss.estimate,
-                    Some(rss.standard_uncertainty),
-                    (l, u),
-                    unit,
-                );
-                row[4] = if rss.chance.is_some() {
-                    "(normal)".into()
-                } else {
-                    String::new()
-                };
-                rows.push(row);
-            }
-            Way::Declined(why) => decline(&mut notes, "root sum of squares", why, style),
+        if let Way::Answer(rss) = &self.root_sum_of_squares {
+            let (middle, u) = (rss.estimate, Some(rss.standard_uncertainty));
+            let wide = rss.expanded_uncertainty;
+            let range = (middle - wide, middle + wide);
+            let mut row = self.row("sum of squares", rss.chance, middle, u, range, unit);
+            row[4] = rss.chance.map_or("", |_| "(normal)").to_owned();
+            rows.push(row);
         }
         let whole = [
-            ("exact", Some(&self.exact)),
-            ("semi-exact", self.semi_exact.as_ref()),
+            ("exact", self.exact.answer()),
+            ("semi-exact", self.semi_exact.as_ref().and_then(Way::answer)),
         ];
-        for (name, way) in whole {
-            match way {
-                Some(Way::Answer(exact)) => rows.push(self.row(
-                    name,
-                    exact.chance,
-                    middle(exact.mean, exact.interval_95),
-                    exact.standard_deviation,
-                    exact.interval_95,
-                    unit,
-                )),
-                Some(Way::Declined(why)) => decline(&mut notes, name, why, style),
-                None => {}
-            }
+        for (name, exact) in whole {
+            let Some(exact) = exact else { continue };
+            let (range, u) = (exact.interval_95, exact.standard_deviation);
+            let middle = middle(exact.mean, range);
+            rows.push(self.row(name, exact.chance, middle, u, range, unit));
         }
-        match &self.quasi_monte_carlo {
-            Some(Way::Answer(points)) => rows.push(self.points_row(points)),
-            Some(Way::Declined(why)) => decline(&mut notes, "quasi-Monte Carlo", why, style),
-            None => {}
+        if let Some(Way::Answer(points)) = &self.quasi_monte_carlo {
+            rows.push(self.points_row(points));
         }
-        match &self.monte_carlo {
-            Way::Answer(mc) => rows.push(self.row(
-                "Monte Carlo",
-                mc.chance,
-                middle(mc.mean, mc.interval),
-                mc.standard_deviation,
-                mc.interval,
-                unit,
-            )),
-            Way::Declined(why) => decline(&mut notes, "Monte Carlo", why, style),
+        if let Way::Answer(mc) = &self.monte_carlo {
+            let (range, u) = (mc.interval, mc.standard_deviation);
+            let middle = middle(mc.mean, range);
+            rows.push(self.row("Monte Carlo", mc.chance, middle, u, range, unit));
         }
-        let mut text = table(style.width, &header, rows);
+        Grid::new(&header, rows)
+    }
+
+    /// What the words of [`ways`](Self::ways) mean, and why a way is not among them.
+    pub(crate) fn notes(&self, trials: Option<u64>) -> Vec<String> {
         let run = trials.map_or(String::new(), |n| {
             format!(" Monte Carlo: {} trials.", number::count(n))
         });
@@ -602,13 +583,33 @@ impl OutcomeChances {
                 number::count(quasi.points)
             )
         });
-        let key = format!(
+        let mut notes = vec![format!(
             "sum of squares: root sum of squares (JCGM 100). range: guaranteed for the worst case, else \
              the 95\u{a0}% interval. error: a bound for exact, a standard error for Monte Carlo; (normal) \
              says that a normal outcome is assumed.{held}{points}{run}"
-        );
-        text.push_str(&wrap(&key, "  ", style.width));
-        text.push_str(&notes);
+        )];
+        let declined = [
+            ("worst case", self.worst_case.reasons()),
+            ("root sum of squares", self.root_sum_of_squares.reasons()),
+            ("exact", self.exact.reasons()),
+            ("semi-exact", reasons(self.semi_exact.as_ref())),
+            (
+                "quasi-Monte Carlo",
+                reasons(self.quasi_monte_carlo.as_ref()),
+            ),
+            ("Monte Carlo", self.monte_carlo.reasons()),
+        ];
+        for (name, why) in declined.into_iter().filter(|(_, why)| !why.is_empty()) {
+            notes.push(format!("{name} declines: {}.", why.join("; ")));
+        }
+        notes
+    }
+
+    fn ways_in_text(&self, trials: Option<u64>, style: &Style) -> String {
+        let mut text = self.ways(style.unit).to_text(style.width);
+        for note in self.notes(trials) {
+            text.push_str(&wrap(&note, "  ", style.width));
+        }
         text
     }
 
@@ -687,8 +688,8 @@ impl OutcomeChances {
         ))
     }
 
-    fn batch_sentence(&self, batch: &Way<BatchChances>, unit: Unit) -> String {
-        match batch {
+    pub(crate) fn batch_sentence(&self, unit: Unit) -> Option<String> {
+        Some(match self.batch.as_ref()? {
             Way::Declined(why) => format!("No batch chance: {}.", why.join("; ")),
             Way::Answer(batch) => {
                 let mut text = format!(
@@ -713,13 +714,18 @@ impl OutcomeChances {
                 text.push('.');
                 text
             }
-        }
+        })
     }
 }
 
 /// The mean; the middle of the interval where there is none.
 fn middle(mean: Option<f64>, (lower, upper): (f64, f64)) -> f64 {
     mean.unwrap_or(f64::midpoint(lower, upper))
+}
+
+/// Why a way that was asked gives no answer.
+fn reasons<T>(way: Option<&Way<T>>) -> &[String] {
+    way.map_or(&[], Way::reasons)
 }
 
 fn error_text(error: f64) -> String {
@@ -730,14 +736,6 @@ fn error_text(error: f64) -> String {
     } else {
         format!("{} %", number::two_digits(error * 100.0))
     }
-}
-
-fn decline(notes: &mut String, name: &str, why: &[String], style: &Style) {
-    notes.push_str(&wrap(
-        &format!("{name} declines: {}.", why.join("; ")),
-        "  ",
-        style.width,
-    ));
 }
 
 impl From<&WorstCaseAnswer> for RangeReport {

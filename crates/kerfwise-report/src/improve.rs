@@ -1,5 +1,5 @@
 use crate::input::{self, Input, Subject};
-use crate::table::{Align, table, wrap};
+use crate::table::{Align, Grid, wrap};
 use crate::{Style, ThreeChances, cautions, number};
 use kerfwise_decide::{Cheapest, Offer, SourceWorth};
 use kerfwise_stack::{Bounded, Chance};
@@ -155,7 +155,7 @@ impl ImproveReport {
         text.push('\n');
         text.push_str(&wrap(&self.answer(), "", style.width));
         text.push('\n');
-        text.push_str(&self.table(style));
+        text.push_str(&self.rows().to_text(style.width));
         for paragraph in self.aim.iter().flat_map(AimReport::in_words) {
             text.push('\n');
             text.push_str(&wrap(&paragraph, "", style.width));
@@ -165,7 +165,7 @@ impl ImproveReport {
         text
     }
 
-    fn answer(&self) -> String {
+    pub(crate) fn answer(&self) -> String {
         let now = self.now.inside;
         let mut words = format!(
             "As it is, {} lies inside its band with a chance of {}.",
@@ -189,7 +189,7 @@ impl ImproveReport {
         words
     }
 
-    fn table(&self, style: &Style) -> String {
+    pub(crate) fn rows(&self) -> Grid {
         let may_be = self.aim.as_ref().map_or_else(String::new, |aim| {
             format!("may be, for {}", number::percent(aim.wanted))
         });
@@ -217,7 +217,7 @@ impl ImproveReport {
                 "█".repeat((bar * 20.0).round() as usize),
             ]
         });
-        table(style.width, &header, rows)
+        Grid::new(&header, rows)
     }
 }
 

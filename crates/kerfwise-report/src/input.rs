@@ -1,5 +1,5 @@
 use crate::number;
-use crate::table::{Align, table, wrap};
+use crate::table::{Align, Grid, wrap};
 use crate::{Style, Unit};
 use kerfwise_source::{Provenance, Source};
 use kerfwise_stack::Stack;
@@ -120,24 +120,67 @@ impl Input {
     }
 }
 
-/// What was assumed rather than measured; empty when nothing was.
-pub(crate) fn assumed(inputs: &[Input], style: &Style) -> String {
+/// What was assumed rather than measured; none when nothing was.
+pub(crate) fn assumptions(inputs: &[Input], unit: Unit) -> Option<Grid> {
     let rows: Vec<Vec<String>> = inputs
         .iter()
         .filter(|i| i.origin == Origin::Assumed && !i.is_exact())
-        .map(|i| vec![i.name.clone(), i.spread(style.unit), i.from.clone()])
+        .map(|i| vec![i.name.clone(), i.spread(unit), i.from.clone()])
         .collect();
-    if rows.is_empty() {
-        return String::new();
-    }
-    let mut text = String::from("\nAssumed, not measured (measure these first if they count):\n");
     let header = [
         ("source", Align::Left),
         ("uncertainty", Align::Right),
         ("because", Align::Left),
     ];
-    text.push_str(&table(style.width, &header, rows));
-    text
+    (!rows.is_empty()).then(|| Grid::new(&header, rows))
+}
+
+/// The same as the end of a text; empty when nothing was.
+pub(crate) fn assumed(inputs: &[Input], style: &Style) -> String {
+    let Some(rows) = assumptions(inputs, style.unit) else {
+        return String::new();
+    };
+    let heading = "\nAssumed, not measured (measure these first if they count):\n";
+    format!("{heading}{}", rows.to_text(style.width))
+}
+
+/// Where every number came from.
+#[cfg(feature = "html")]
+pub(crate) fn provenance(inputs: &[Input], unit: Unit) -> Grid {
+    let header = [
+        ("source", Align::Left),
+        ("estimate", Align::Right),
+        ("u", Align::Right),
+        ("distribution", Align::Left),
+        ("event", Align::Left),
+        ("origin", Align::Left),
+        ("because", Align::Left),
+    ];
+    let rows = inputs.iter().map(|i| {
+        vec![
+            i.name.clone(),
+            number::raw(i.estimate, &i.unit, unit),
+            if i.is_exact() {
+                "exact".to_owned()
+            } else {
+                i.spread(unit)
+            },
+            if i.is_exact() {
+                String::new()
+            } else {
+                i.distribution.clone()
+            },
+            i.event.clone(),
+            match i.origin {
+                Origin::Measured => "measured",
+                Origin::Stated => "stated",
+                Origin::Assumed => "assumed",
+            }
+            .to_owned(),
+            i.from.clone(),
+        ]
+    });
+    Grid::new(&header, rows)
 }
 
 /// The cautions, as the end of a text.

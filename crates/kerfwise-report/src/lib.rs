@@ -31,7 +31,8 @@
 //! measured pieces are worth), [`ImproveReport`] (which error to fix), [`PairReport`] (which tenon into which
 //! mortise); [`ReadingsReport`] (what a column of
 //! readings shows), [`StudyReport`] (is the gauge good enough), [`LearnReport`] (a log becomes sources),
-//! [`WatchReport`] (does a run hold); `Card` is the page that hangs by the saw. [`Style`] says how text looks;
+//! [`WatchReport`] (does a run hold); `Card` is the page that hangs by the saw, `PlanReport` all
+//! of it for the desk. [`Style`] says how text looks;
 //! [`plot`] draws; [`cautions`] holds the words that go with every output that leads someone to a
 //! running saw.
 //!
@@ -41,7 +42,7 @@
 //!
 //! # Features
 //!
-//! `html` (on unless refused): `Card`.
+//! `html` (on unless refused): `Card` and `PlanReport`.
 
 mod ahead;
 mod batch;
@@ -61,6 +62,8 @@ mod number;
 mod pair;
 pub mod plot;
 mod readings;
+#[cfg(feature = "html")]
+mod report;
 mod setting;
 mod study;
 mod style;
@@ -88,8 +91,10 @@ pub use pair::{PairReport, PairRow};
 pub use readings::{
     CloserLook, DriftReport, LimitsReport, OutlierReport, ReadingsReport, ToleranceReport,
 };
+#[cfg(feature = "html")]
+pub use report::{FileDigest, PlanReport, Reproduction};
 pub use setting::{SettingCost, SettingReport, SettingRow};
-pub use study::StudyReport;
+pub use study::{GaugeCell, StudyReport};
 pub use style::{Style, Unit};
 pub use testcut::{MoveRow, NextPieceReport, OffsetReport, TestCutReport, TestPieces};
 pub use watch::{

@@ -40,10 +40,12 @@ pub(crate) fn percent(p: f64) -> String {
     format!("{:.decimals$} %", p * 100.0)
 }
 
-/// A chance beside others, where the digits of a very small one would only be in the way.
+/// A chance beside others, where the digits of a very small one, or of a very small rest, would only be in the way.
 pub(crate) fn small_percent(p: f64) -> String {
     if p > 0.0 && p < 1e-4 {
         "<0.01 %".into()
+    } else if p < 1.0 && p > 1.0 - 1e-4 {
+        ">99.99 %".into()
     } else {
         percent(p)
     }

@@ -1,6 +1,6 @@
 use crate::input::{self, Input, Subject};
-use crate::table::{Align, table, wrap};
-use crate::{Style, cautions, number};
+use crate::table::{Align, Grid, wrap};
+use crate::{Style, Unit, cautions, number};
 use kerfwise_decide::Setting;
 use serde::{Deserialize, Serialize};
 
@@ -108,7 +108,7 @@ impl SettingReport {
         text.push('\n');
         text.push_str(&self.answer(style));
         text.push('\n');
-        text.push_str(&self.rows(style));
+        text.push_str(&self.rows(style.unit).to_text(style.width));
         text.push_str(&input::assumed(&self.inputs, style));
         text.push_str(&input::cautions(&self.cautions, style));
         text
@@ -169,7 +169,7 @@ impl SettingReport {
     }
 
     /// The curve within reach of the best, at most 17 rows.
-    fn rows(&self, style: &Style) -> String {
+    pub(crate) fn rows(&self, unit: Unit) -> Grid {
         let minutes_head = if self.cost.is_some() { "minutes" } else { "" };
         let header = [
             ("dial", Align::Right),
@@ -193,7 +193,7 @@ impl SettingReport {
                 ""
             };
             vec![
-                number::dial(r.setting_in, style.unit),
+                number::dial(r.setting_in, unit),
                 number::percent(r.below),
                 number::percent(r.inside),
                 number::percent(r.above),
@@ -201,7 +201,7 @@ impl SettingReport {
                 format!("{}{mark}", "█".repeat((r.inside * 30.0).round() as usize)),
             ]
         });
-        table(style.width, &header, rows)
+        Grid::new(&header, rows)
     }
 }
 

@@ -30,6 +30,20 @@ pub struct StudyReport {
     pub band: Option<f64>,
     /// Six standard deviations of the gauge over that width.
     pub share_of_band: Option<Estimated>,
+    /// Every reading; none in a report of before there was this field.
+    #[serde(default)]
+    pub cells: Vec<GaugeCell>,
+}
+
+/// What one person read on one part.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GaugeCell {
+    /// The part.
+    pub part: String,
+    /// The person.
+    pub person: String,
+    /// The readings, in their order.
+    pub readings: Vec<f64>,
 }
 
 /// Below this share of the band a gauge is good, above the other it is not: common practice, no source.
@@ -95,7 +109,7 @@ impl StudyReport {
         row.map_or(0.0, |row| row.sd)
     }
 
-    fn verdict(&self, style: &Style) -> Option<String> {
+    pub(crate) fn verdict(&self, style: &Style) -> Option<String> {
         let (band, share) = (self.band?, self.share_of_band?);
         let value = share.value?;
         let words = if value < GOOD {
@@ -122,7 +136,7 @@ impl StudyReport {
         ))
     }
 
-    fn classes(&self) -> String {
+    pub(crate) fn classes(&self) -> String {
         match self.distinct_classes {
             Some(classes) if classes < 1.0 => "It cannot tell these parts apart at all.".to_owned(),
             Some(classes) => format!(
@@ -178,6 +192,7 @@ mod tests {
             distinct_classes: Some(3.7),
             band: Some(0.01),
             share_of_band: Some(Estimated::new(share, (0.5 * share, 2.0 * share))),
+            cells: Vec::new(),
         }
     }
 

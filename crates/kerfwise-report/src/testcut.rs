@@ -2,6 +2,7 @@ use crate::input::{self, Input, Subject};
 use crate::table::{Align, table, wrap};
 use crate::{Style, ThreeChances, Unit, cautions, number};
 use kerfwise_decide::{Advice, NextPiece, Offset, TestCutAnswer};
+use kerfwise_source::Length;
 use kerfwise_stack::Chance;
 use serde::{Deserialize, Serialize};
 
@@ -36,6 +37,9 @@ pub struct TestCutReport {
     pub next_piece: NextPieceReport,
     /// Chance against move.
     pub moves: Vec<MoveRow>,
+    /// The fit band, in inches; `null` in a report of before there was this field.
+    #[serde(default)]
+    pub band_in: Option<(Option<f64>, Option<f64>)>,
     /// Every source with its provenance, those of the gauge among them.
     pub inputs: Vec<Input>,
     /// Words of caution.
@@ -139,9 +143,17 @@ impl TestCutReport {
                     above: chance.above,
                 })
                 .collect(),
+            band_in: None,
             inputs,
             cautions: cautions::all(),
         }
+    }
+
+    /// With the limits of the fit band.
+    #[must_use]
+    pub fn band(mut self, lower: Option<Length>, upper: Option<Length>) -> Self {
+        self.band_in = Some((lower.map(Length::to_inches), upper.map(Length::to_inches)));
+        self
     }
 
     /// As JSON, indented.
@@ -165,7 +177,7 @@ impl TestCutReport {
         text
     }
 
-    fn advice(&self, style: &Style) -> String {
+    pub(crate) fn advice(&self, style: &Style) -> String {
         let chances = |c: &ThreeChances| {
             format!(
                 "{} fit, {} too loose, {} too tight",
@@ -411,6 +423,7 @@ mod tests {
                 then: 0.951,
             },
             moves: vec![row(move_in)],
+            band_in: None,
             inputs: Vec::new(),
             cautions: cautions::all(),
         }

@@ -192,7 +192,7 @@ impl WatchReport {
         text
     }
 
-    fn point(&self) -> &'static str {
+    pub(crate) fn point(&self) -> &'static str {
         if self.group_size > 1 {
             "group"
         } else {
@@ -200,7 +200,7 @@ impl WatchReport {
         }
     }
 
-    fn advice_in_words(&self, style: &Style) -> String {
+    pub(crate) fn advice_in_words(&self, style: &Style) -> String {
         let column = &self.column;
         match (self.advice, &self.change) {
             (WatchAdvice::GoOn, _) => "Nothing signals: cut on, and leave the jig alone.".to_owned(),

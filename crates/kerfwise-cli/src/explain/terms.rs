@@ -26,7 +26,7 @@ const OURS: &str = "a word of this project";
 pub(super) const TERMS: &[Term] = &[
     Term {
         name: "assumed",
-        also: &["because", "measured", "stated"],
+        also: &["because", "measured", "stated", "origin"],
         maker: "Somebody's idea of a number, with the reason beside it. On the plant stands the seating of the rails, 1.0 thou, is assumed: nobody clamped a rail ten times and read it. What is assumed and eats much of the band is what to measure first.",
         exact: "A plan gives each source one origin: measured (readings), stated (a document), or assumed (a reason). Assumed and stated numbers are type B evaluations: they count just as type A ones do, but they are no better than the judgement behind them.",
         source: "JCGM 100:2008, 4.3 (type B evaluation)",
@@ -386,7 +386,7 @@ pub(super) const TERMS: &[Term] = &[
     },
     Term {
         name: "source",
-        also: &["source of error", "input"],
+        also: &["source of error", "input", "distribution"],
         maker: "One thing that can be off, with a number for how much: kerf, seating, caliper, feel. The plant stands have seventeen that count in the fit, from 1.0 thou down to 0.091 thou.",
         exact: "A named input quantity that is not known exactly: estimate, law of its error, event that draws it anew, and where the numbers come from. Two sources with equal numbers are still two.",
         source: "JCGM 100:2008, 4.1.2 (input quantity)",

@@ -63,6 +63,22 @@ impl Axis {
         let middle = f64::midpoint(self.from, self.to);
         picture.text((middle, y + 40.0), Anchor::Middle, SMALL, title);
     }
+
+    /// The line at `x` with some `wanted` ticks and what `label` makes of their numbers to the left of it.
+    pub(crate) fn draw_left(
+        &self,
+        picture: &mut Picture,
+        x: f64,
+        wanted: f64,
+        label: impl Fn(&str) -> String,
+    ) {
+        picture.line((x, self.from), (x, self.to), 1.0);
+        for (value, number) in self.ticks(wanted) {
+            let at = self.at(value);
+            picture.line((x - 5.0, at), (x, at), 1.0);
+            picture.text((x - 9.0, at + 4.5), Anchor::End, SMALL, &label(&number));
+        }
+    }
 }
 
 /// 1, 2 or 5 times a power of ten, at least `least`; and the decimals that it needs.

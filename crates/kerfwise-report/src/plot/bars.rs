@@ -1,13 +1,13 @@
-use super::picture::{Anchor, Fill, Picture, SMALL};
+use super::picture::{Anchor, Fill, Picture, SMALL, fitted};
 use crate::budget::plain;
 use crate::{BudgetOutcome, Style};
 
-const WIDTH: f64 = 520.0;
-const NAMES: f64 = 190.0;
+pub(super) const WIDTH: f64 = 520.0;
+pub(super) const NAMES: f64 = 190.0;
 const BARS: f64 = 170.0;
-const ROW: f64 = 24.0;
+pub(super) const ROW: f64 = 24.0;
 /// More rows than this are no picture but a list: the budget's table has them all.
-const MOST: usize = 30;
+pub(super) const MOST: usize = 30;
 
 impl BudgetOutcome {
     /// The shares of the variance as bars, the largest first, as SVG; none without a budget.
@@ -53,17 +53,11 @@ impl BudgetOutcome {
         let mut y = 36.0;
         for (index, row) in shown.iter().enumerate() {
             let baseline = y + 16.0;
-            let name = shortened(&row.name);
+            let name = fitted(&row.name, SMALL, NAMES - 4.0);
             picture.text((NAMES, baseline), Anchor::End, SMALL, &name);
             let end = NAMES + 12.0 + length(row.share);
-            let bar = [
-                (NAMES + 12.0, y + 3.0),
-                (end, y + 3.0),
-                (end, y + 20.0),
-                (NAMES + 12.0, y + 20.0),
-            ];
             let fill = if index == 0 { Fill::Dark } else { Fill::Light };
-            picture.area(&bar, fill);
+            picture.bar((NAMES + 12.0, y + 3.0), (end, y + 20.0), fill);
             let label = format!(
                 "{:.1} %, {}",
                 row.share * 100.0,
@@ -79,27 +73,5 @@ impl BudgetOutcome {
         }
         picture.line((NAMES + 12.0, 34.0), (NAMES + 12.0, y + 2.0), 1.0);
         Some(picture)
-    }
-}
-
-/// A name that leaves room for its bar.
-fn shortened(name: &str) -> String {
-    const LONGEST: usize = 22;
-    let plain: String = name.chars().take(LONGEST).collect();
-    if plain.len() < name.len() {
-        format!("{}…", plain.trim_end())
-    } else {
-        plain
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_long_name_is_cut_with_a_sign() {
-        assert_eq!(shortened("kerf"), "kerf");
-        assert_eq!(shortened(&"x".repeat(40)).chars().count(), 23);
     }
 }

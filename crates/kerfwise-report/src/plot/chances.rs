@@ -1,5 +1,5 @@
 use super::axis::Axis;
-use super::picture::{Anchor, Fill, LARGE, Picture, SMALL};
+use super::picture::{Anchor, Fill, LARGE, Picture, SMALL, text_box};
 use crate::budget::plain;
 use crate::{OutcomeChances, Style, ThreeChances, Unit, number};
 use kerfwise_stack::{Exact, Outcome};
@@ -8,7 +8,6 @@ const WIDTH: f64 = 520.0;
 const HEIGHT: f64 = 283.0;
 const LEFT: f64 = 24.0;
 const RIGHT: f64 = 496.0;
-const TOP: f64 = 115.0;
 const BOTTOM: f64 = 233.0;
 
 /// The density of an outcome along its range, from the exact propagation.
@@ -117,10 +116,18 @@ impl OutcomeChances {
             return picture;
         };
         let x = Axis::new(first * scale, last * scale, LEFT, RIGHT);
-        let most = density.points.iter().fold(0.0_f64, |m, (_, d)| m.max(*d));
-        let y = Axis::new(0.0, most * 1.05, BOTTOM, TOP);
-        let on_page = |(value, d): (f64, f64)| (x.at(value * scale), y.at(d));
         let (low, high) = (self.lower.unwrap_or(*first), self.upper.unwrap_or(*last));
+        self.name_the_parts(&mut picture, (x.at(low * scale), x.at(high * scale)));
+        // Below the chances, with room for the limits of the band.
+        let room = if self.limits_meet(&x, scale, style) {
+            50.0
+        } else {
+            33.0
+        };
+        let top = picture.lowest() + room;
+        let most = density.points.iter().fold(0.0_f64, |m, (_, d)| m.max(*d));
+        let y = Axis::new(0.0, most * 1.05, BOTTOM, top);
+        let on_page = |(value, d): (f64, f64)| (x.at(value * scale), y.at(d));
         let parts = [
             (*first, low, Fill::Rising),
             (low, high, Fill::Light),
@@ -136,12 +143,11 @@ impl OutcomeChances {
         picture.curve(&curve);
         for limit in [self.lower, self.upper].into_iter().flatten() {
             let at = x.at(limit * scale);
-            picture.dashes((at, TOP - 14.0), (at, BOTTOM));
+            picture.dashes((at, top - 10.0), (at, BOTTOM));
             let label = self.show(limit, style.unit);
-            let heights = [TOP - 20.0, TOP - 37.0];
+            let heights = [top - 15.0, top - 32.0];
             picture.text_where_free(at, &heights, Anchor::Middle, SMALL, &label);
         }
-        self.name_the_parts(&mut picture, (x.at(low * scale), x.at(high * scale)));
         let title = if self.is_fit() {
             format!("fit deviation, {unit} (loose to the left, tight to the right)")
         } else {
@@ -149,6 +155,15 @@ impl OutcomeChances {
         };
         x.draw_below(&mut picture, BOTTOM, title.trim_end_matches([',', ' ']));
         picture
+    }
+
+    /// Whether the two limits of the band stand too near to be named beside each other.
+    fn limits_meet(&self, x: &Axis, scale: f64, style: &Style) -> bool {
+        let label = |limit: f64| {
+            let at = (x.at(limit * scale), 0.0);
+            text_box(at, Anchor::Middle, SMALL, &self.show(limit, style.unit))
+        };
+        matches!((self.lower, self.upper), (Some(l), Some(u)) if label(l).overlaps(&label(u)))
     }
 
     fn empty(&self, unit: &str, style: &Style) -> Picture {

@@ -5,9 +5,15 @@
 
 mod axis;
 mod bars;
+mod batch;
 mod chances;
+mod compare;
+mod improve;
 mod picture;
 mod settings;
+mod study;
+mod testcut;
+mod watch;
 
 pub use chances::Density;
 

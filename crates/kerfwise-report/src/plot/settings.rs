@@ -39,13 +39,7 @@ impl SettingReport {
             &[(low, TOP), (high, TOP), (high, BOTTOM), (low, BOTTOM)],
             Fill::Light,
         );
-        for (value, label) in y.ticks(5.0) {
-            let at = y.at(value);
-            picture.line((LEFT - 5.0, at), (LEFT, at), 1.0);
-            let text = format!("{label} %");
-            picture.text((LEFT - 9.0, at + 4.5), Anchor::End, SMALL, &text);
-        }
-        picture.line((LEFT, TOP), (LEFT, BOTTOM), 1.0);
+        y.draw_left(&mut picture, LEFT, 5.0, |number| format!("{number} %"));
         let curve: Vec<_> = self.curve.iter().map(on_page).collect();
         picture.curve(&curve);
         let best = (x.at(self.best_in * scale), y.at(self.chance.inside * 100.0));

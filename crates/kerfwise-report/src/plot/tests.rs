@@ -3,7 +3,9 @@
 use super::Density;
 use super::picture::Picture;
 use crate::{
-    BudgetReport, ChanceReport, SettingReport, SettingRow, Style, Subject, ThreeChances, Unit,
+    BatchReport, BudgetReport, ChanceReport, CompareReport, GaugeCell, ImproveReport, ImproveRow,
+    SettingReport, SettingRow, StudyReport, Style, Subject, TestCutReport, ThreeChances, Unit,
+    WatchPoint, WatchReport,
 };
 use kerfwise_source::{LengthUnits, Source};
 use kerfwise_stack::{Band, Expr, Stack};
@@ -129,6 +131,155 @@ fn settings_with_the_best_at_an_end() {
         for style in STYLES {
             check(&report.picture(&style), &format!("best at {best}"));
         }
+    }
+}
+
+#[test]
+fn fixes_of_one_eight_thirty_and_forty_sources() {
+    let known = include_str!("../../tests/fixtures/improve-1.json");
+    let report: ImproveReport = serde_json::from_str(known).unwrap();
+    // Gains that are large, none, and less than none.
+    for most in [0.5, 1e-4, 0.0, -0.1] {
+        for count in [1, 8, 30, 40] {
+            let row = |k: i32| ImproveRow {
+                name: format!("a_rather_long_name_of_source_{k:02}"),
+                halved: report.now.inside + most * 0.7 / f64::from(k + 1),
+                removed: report.now.inside + most / f64::from(k + 1),
+                may_be: None,
+                is_free: false,
+            };
+            let report = ImproveReport {
+                rows: (0..count).map(row).collect(),
+                ..report.clone()
+            };
+            check(&report.picture(), &format!("{count} sources, {most}"));
+        }
+    }
+}
+
+#[test]
+fn batches_of_one_to_a_hundred_thousand() {
+    let known = include_str!("../../tests/fixtures/batch-1.json");
+    let report: BatchReport = serde_json::from_str(known).unwrap();
+    for pieces in [1_u32, 2, 7, 24, 60, 400, 100_000] {
+        for share in [0.0, 0.02, 0.5, 1.0] {
+            // A hump about the count that fits on average, as wide as chance makes it; any height will do here.
+            let n = f64::from(pieces);
+            let (middle, width) = (n * share, (n * share * (1.0 - share)).sqrt().max(0.3));
+            let hump = |k: u32| {
+                let z = (f64::from(k) - middle) / width;
+                1.0 / (1.0 + z * z * z * z * z * z)
+            };
+            let all: f64 = (0..=pieces).map(hump).sum();
+            let fits: Vec<f64> = (0..=pieces).map(|k| hump(k) / all).collect();
+            let report = BatchReport {
+                pieces,
+                expected: middle,
+                if_independent: fits.clone(),
+                fits,
+                ..report.clone()
+            };
+            check(&report.picture(), &format!("{share} of {pieces}"));
+        }
+    }
+}
+
+#[test]
+fn test_cuts_near_and_far_from_their_band() {
+    let known = include_str!("../../tests/fixtures/testcut-1.json");
+    let report: TestCutReport = serde_json::from_str(known).unwrap();
+    let bands = [
+        None,
+        Some((Some(-0.005), Some(0.005))),
+        Some((None, Some(0.1))),
+    ];
+    for (band_in, off) in bands.into_iter().zip([0.0, 0.0123, -0.2]) {
+        let mut report = report.clone();
+        report.band_in = band_in;
+        report.best_move_in = -off;
+        report.after.mean_in += off;
+        report.after.interval_95_in.0 += off;
+        report.after.interval_95_in.1 += off;
+        report.leave.inside = 0.999_999_5;
+        for style in STYLES {
+            check(
+                &report.picture(&style),
+                &format!("{band_in:?}, off by {off}"),
+            );
+        }
+    }
+}
+
+#[test]
+fn runs_short_long_and_far_out() {
+    let known = [
+        include_str!("../../tests/fixtures/watch-1.json"),
+        include_str!("../../tests/fixtures/watch-ewma-1.json"),
+    ];
+    for known in known {
+        let report: WatchReport = serde_json::from_str(known).unwrap();
+        for (count, step) in [(1, 0.0), (2, 0.0), (40, 0.001), (40, 0.5), (500, -0.02)] {
+            let mut report = report.clone();
+            let point = |k: usize| WatchPoint {
+                reading: k as u64 + 1,
+                value: 0.3745 + if k.is_multiple_of(3) { step } else { 0.0 },
+                sums: report.points[0].sums.map(|_| (step.abs() * 2e3, 0.1)),
+                ..report.points[k % report.points.len()]
+            };
+            let points: Vec<WatchPoint> = (0..count).map(point).collect();
+            report.points = points;
+            for style in STYLES {
+                check(&report.picture(&style), &format!("{count} by {step}"));
+            }
+        }
+    }
+}
+
+#[test]
+fn studies_of_few_and_many_parts_and_people() {
+    let known = include_str!("../../tests/fixtures/gauge-1.json");
+    let report: StudyReport = serde_json::from_str(known).unwrap();
+    // A report of before the readings were kept.
+    assert!(report.picture(&STYLES[0]).is_none());
+    for (parts, people, name) in [
+        (1, 1, "a"),
+        (10, 3, "part "),
+        (60, 12, "a very long name of a part "),
+    ] {
+        let names = |count: i32, name: &str| (0..count).map(|k| format!("{name}{k}")).collect();
+        let mut report = report.clone();
+        report.parts = names(parts, name);
+        report.people = names(people, "a person of a name that does not end ");
+        let pairs = report.parts.iter().enumerate();
+        let pairs = pairs.flat_map(|(k, part)| report.people.iter().map(move |p| (k, part, p)));
+        let cells: Vec<GaugeCell> = pairs
+            .map(|(k, part, person)| GaugeCell {
+                part: part.clone(),
+                person: person.clone(),
+                readings: vec![0.375 + 0.001 * (k as f64); 3],
+            })
+            .collect();
+        report.cells = cells;
+        for style in STYLES {
+            let picture = report.picture(&style).unwrap();
+            check(&picture, &format!("{parts} parts, {people} people"));
+        }
+    }
+}
+
+#[test]
+fn comparisons_of_one_to_fourteen_plans() {
+    let known = include_str!("../../tests/fixtures/compare-1.json");
+    let report: CompareReport = serde_json::from_str(known).unwrap();
+    for count in [1, 2, 14] {
+        let mut report = report.clone();
+        let mut plan = report.plans[0].clone();
+        plan.subject.title =
+            "A title that goes on and on, and does not come to its end here".into();
+        plan.minutes = Some(1234.5);
+        plan.outcomes[0].name = "an_outcome_of_a_long_name".into();
+        report.plans = vec![plan; count];
+        check(&report.picture(), &format!("{count} plans"));
     }
 }
 

@@ -1,0 +1,125 @@
+//! Pages and pictures, as the command writes them.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn top() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+fn kerfwise(words: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_kerfwise"))
+        .args(words)
+        .current_dir(top())
+        .output()
+        .expect("the command starts")
+}
+
+/// What the command writes to the file that `words` names last.
+fn written(words: &[&str]) -> String {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("out");
+    let mut words = words.to_vec();
+    words.push(path.to_str().expect("UTF-8"));
+    let output = kerfwise(&words);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{words:?}: {said}");
+    std::fs::read_to_string(&path).expect("the file was written")
+}
+
+fn complaint(words: &[&str]) -> String {
+    let output = kerfwise(words);
+    assert_eq!(output.status.code(), Some(2), "{words:?} must end with 2");
+    String::from_utf8(output.stderr).expect("the complaint is UTF-8")
+}
+
+const PLAN: &str = "datasets/plant-stands/plan.toml";
+const TURNED: &str = "datasets/plant-stands/turned.toml";
+const DRAWER: &str = "datasets/drawer/plan.toml";
+
+#[test]
+fn a_report_has_all_that_another_person_needs() {
+    let page = written(&["report", PLAN, "--trials", "20000", "--seed", "3", "-o"]);
+    let page = page.replace("&#x2f;", "/");
+    for word in [
+        "<html lang=\"en\">",
+        "about 96 in 100 joints fit",
+        "Error budget: fit",
+        "Which error to fix",
+        "The first test piece",
+        "If nothing were shared",
+        "Assumed, not measured",
+        "Wood Handbook (FPL-GTR-190), table 13-5: white ash, radial",
+        "readings/kerf.csv",
+        "20,000 trials of seed 3",
+        "kerfwise report datasets/plant-stands/plan.toml --unit in --trials 20000 --seed 3 -o ",
+        "test cut on scrap",
+    ] {
+        let is_there = page.to_lowercase().contains(&word.to_lowercase());
+        assert!(is_there, "no \"{word}\" in the report");
+    }
+    // The one address is the name of the SVG language.
+    let elsewhere = page.replace("http://www.w3.org/2000/svg", "");
+    for word in ["<script", "http", "src=", "<link", "█"] {
+        assert!(!elsewhere.contains(word), "the report holds {word}");
+    }
+}
+
+/// What a shell's own tool says of the file, the report says too.
+#[test]
+fn the_digests_are_of_the_files() {
+    let page = written(&["report", DRAWER, "--trials", "2000", "-o"]);
+    let told = Command::new("sha256sum").arg(top().join(DRAWER)).output();
+    let Ok(told) = told else {
+        // No such tool on this machine; a test of kerfwise-plan has a published digest.
+        return;
+    };
+    let told = String::from_utf8(told.stdout).expect("UTF-8");
+    let digest = told.split_whitespace().next().expect("a digest");
+    assert!(page.contains(digest), "no {digest} in the report");
+}
+
+#[test]
+fn the_same_report_again_and_with_other_threads() {
+    let again = |threads| {
+        let words = ["report", PLAN, "--trials", "20000", "--threads", threads];
+        String::from_utf8(kerfwise(&words).stdout).expect("UTF-8")
+    };
+    let one = again("1");
+    assert!(one.contains("</html>") && one == again("2"));
+}
+
+#[test]
+fn a_report_is_no_json_and_says_where_there_is_some() {
+    assert!(complaint(&["report", PLAN, "--json"]).contains("kerfwise job --json"));
+}
+
+#[test]
+fn every_command_that_can_draw_draws() {
+    let run = "datasets/set-ups/run.csv";
+    let study = "datasets/set-ups/caliper-study.csv";
+    let pictures: [&[&str]; 10] = [
+        &["chance", PLAN, "--trials", "2000"],
+        &["budget", PLAN],
+        &["setting", PLAN],
+        &["improve", PLAN],
+        &["testcut", PLAN, "--measured", "0.3779in"],
+        &["batch", PLAN],
+        &["watch", run],
+        &["watch", run, "--chart", "ewma", "--unit", "mm"],
+        &["gauge", study],
+        &["compare", PLAN, TURNED, "--trials", "2000"],
+    ];
+    for words in pictures {
+        let svg = written(&[words, &["--svg"]].concat());
+        let is_whole = svg.starts_with("<svg ") && svg.trim_end().ends_with("</svg>");
+        assert!(is_whole, "{words:?}");
+        assert!(
+            svg.contains("<title ") && svg.contains("<desc "),
+            "{words:?}"
+        );
+        assert!(svg.len() < 60_000, "{words:?}: {} bytes", svg.len());
+    }
+    let nothing = complaint(&["testcut", PLAN, "--svg", "x.svg"]);
+    assert!(nothing.contains("add --measured or --felt"), "{nothing}");
+}
