@@ -299,9 +299,53 @@ def costs():
     end()
 
 
+def card():
+    """What to do for each first reading: steps of the gauge of 0.001, of the dial of 0.0005; nothing comes anew with a move."""
+    m, s, e, h, band = mpf("0.0005"), mpf("0.003"), mpf("0.001"), mpf("0.0005"), mpf("0.003")
+    case(
+        "test-cut-card",
+        "normal laws, quadrature",
+        "what to do for each first reading: offset 0.0005 +- 0.003, piece 0.001, gauge in steps of 0.001, dial 0.0005",
+        "Own computation, quadrature",
+        'sources.offset = { estimate = "0.0005 in", normal = "0.003 in" }\nsources.piece = { normal = "0.001 in", event = "piece" }\n'
+        'outcomes.fit = { expression = "offset + piece", at_least = "-0.003 in", at_most = "0.003 in" }\noutcomes.shown = "offset + piece"\n',
+    )
+    grid = np.linspace(-0.03, 0.03, 12001)
+    fits = lambda by: norm.cdf((float(band) - grid - by) / float(e)) - norm.cdf((-float(band) - grid - by) / float(e))
+
+    def line(k):
+        r = k / 1000
+        weight = norm.pdf((grid - float(m)) / float(s)) * (
+            norm.cdf((r + float(h) - grid) / float(e)) - norm.cdf((r - float(h) - grid) / float(e))
+        )
+        weight /= weight.sum()
+        chance = lambda j: (weight * fits(j / 2000)).sum()
+        best = max(range(-40, 41), key=chance)
+        return (best, chance(best)) if chance(best) > chance(0) else (0, chance(0))
+
+    total = float(sqrt(s * s + e * e))
+    first, last = (round((float(m) + sign * 3.0902323 * total) * 1000) for sign in (-1, 1))
+    lines = {k: line(k) for k in range(first, last + 1)}
+    near_sum = ', within = 1e-9, note = "sums over a lattice of 12,001 places, to 1e-10"'
+    for k in [-7, -4, -1, 0, 1, 3, 6, 9]:
+        by = lines[k][0]
+        low = high = k
+        while lines.get(low - 1, (None,))[0] == by:
+            low -= 1
+        while lines.get(high + 1, (None,))[0] == by:
+            high += 1
+        at = [0.001, k / 1000]
+        row("test-cut", "card: move", mpf(by) / 2000, at=at, extra=", within = 1e-15")
+        row("test-cut", "card: from", mpf(low) / 1000, at=at, extra=", within = 1e-15")
+        row("test-cut", "card: to", mpf(high) / 1000, at=at, extra=", within = 1e-15")
+        row("test-cut", "card: inside", min(lines[j][1] for j in range(low, high + 1)), at=at, extra=near_sum)
+    end()
+
+
 normals()
 rectangle()
 costs()
+card()
 pairings()
 judging()
 feeling()

@@ -243,6 +243,11 @@ def cdf_of_two(first, c1, second, c2, y):
     """P(c1 X1 + c2 X2 <= y), averaging the law that has a distribution function over the other."""
     if first.atoms is not None:
         return sum(p * chance_below(second, c2, y - c1 * x) for x, p in first.atoms)
+    if isinstance(first.dist, Mixed):
+        return sum(w * cdf_of_two(law, c1, second, c2, y) for w, law in first.dist.parts)
+    # Part by part, so that the kinks of each are marks.
+    if isinstance(second.dist, Mixed):
+        return sum(w * cdf_of_two(first, c1, law, c2, y) for w, law in second.dist.parts)
     integrand = lambda u: chance_below(second, c2, y - c1 * first.dist.ppf(u))
     marks = [first.dist.cdf((y - c2 * e) / c1) for e in (second.least, second.most) if np.isfinite(e)]
     marks = sorted(m for m in set(float(m) for m in marks) if 1e-12 < m < 1 - 1e-12)

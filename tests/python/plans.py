@@ -13,7 +13,7 @@ import laws
 
 INCH = {"in": 1.0, "thou": 1e-3, "mm": 1 / 25.4, "um": 1e-3 / 25.4, "cm": 10 / 25.4, "m": 1000 / 25.4, "ft": 12.0}
 ANGLE = {"rad": 1.0, "mrad": 1e-3, "deg": math.pi / 180, "arcmin": math.pi / 10800, "arcsec": math.pi / 648000}
-UNITS = {**INCH, **ANGLE, "%MC": 1.0, "/%MC": 1.0, "": 1.0}
+UNITS = {**INCH, **ANGLE, "%MC": 1.0, "/%MC": 1.0, "in^2": 1.0, "": 1.0}
 # Events that a new piece draws anew.
 OF_A_PIECE = {"piece", "end", "cut"}
 
@@ -22,8 +22,8 @@ def number(value):
     """A number with its unit, in inches, radians or percent; fractions as on a drawing."""
     if isinstance(value, (int, float)):
         return float(value)
-    text, unit = re.fullmatch(r"\s*([-+0-9./eE]*[0-9.])\s*(\S*)\s*", value).groups()
-    whole = re.fullmatch(r"([-+]?)(?:([0-9]+)-)?([0-9]+)/([0-9]+)", text)
+    text, unit = re.fullmatch(r"\s*([-+0-9./eE]*[0-9.](?:\s+[0-9]+/[0-9]+)?)\s*(\S*)\s*", value).groups()
+    whole = re.fullmatch(r"([-+]?)(?:([0-9]+)(?:-|\s+))?([0-9]+)/([0-9]+)", text)
     if whole:
         sign, ones, top, bottom = whole.groups()
         x = (float(ones or 0) + float(top) / float(bottom)) * (-1 if sign == "-" else 1)

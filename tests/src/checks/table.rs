@@ -40,6 +40,10 @@ pub enum By {
     Rss,
     /// The exact distribution.
     Exact,
+    /// The exact distribution given one or two sources, averaged over them.
+    SemiExact,
+    /// Quasi-Monte Carlo.
+    QuasiMonteCarlo,
     /// Monte Carlo.
     MonteCarlo,
     /// The chance of a batch with shared errors, by quadrature.
@@ -82,6 +86,8 @@ impl By {
             Self::WorstCase => "worst case",
             Self::Rss => "root sum of squares",
             Self::Exact => "exact",
+            Self::SemiExact => "semi-exact",
+            Self::QuasiMonteCarlo => "quasi-Monte Carlo",
             Self::MonteCarlo => "Monte Carlo",
             Self::Batch => "batch",
             Self::BatchSimulation => "batch simulated",

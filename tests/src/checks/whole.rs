@@ -31,10 +31,12 @@ const LAWS: [&str; 15] = [
 ];
 
 /// What is asked of each part.
-const PARTS: [By; 15] = [
+const PARTS: [By; 17] = [
     By::WorstCase,
     By::Rss,
     By::Exact,
+    By::SemiExact,
+    By::QuasiMonteCarlo,
     By::MonteCarlo,
     By::Batch,
     By::BatchSimulation,

@@ -2,7 +2,7 @@
 
 use super::super::table::Row;
 use super::{Answer, Got, unknown};
-use kerfwise_decide::{Feel, Judge, TestCut, TestCutAnswer, TestCutOptions};
+use kerfwise_decide::{Advice, Feel, Judge, TestCut, TestCutAnswer, TestCutOptions};
 use kerfwise_plan::Plan;
 use kerfwise_source::{Length, LengthUnits};
 use kerfwise_stack::{Bounded, Chance, Expr};
@@ -92,6 +92,9 @@ pub(super) fn test_cut(row: &Row, plan: &Plan) -> Got {
     let (step, readings) = lengths(row)?;
     let options = TestCutOptions::new().resolution(step);
     let cut = TestCut::measured(plan.stack(), FIT, &shown(plan)?, &options).map_err(text)?;
+    if let Some(what) = row.ask.strip_prefix("card: ") {
+        return card(row, what, &cut, &readings);
+    }
     if let Some(when) = row.ask.strip_prefix("one more: ") {
         let next = cut.next_reading(&readings).map_err(text)?;
         return match when {
@@ -101,6 +104,26 @@ pub(super) fn test_cut(row: &Row, plan: &Plan) -> Got {
         };
     }
     after(row, &row.ask, &cut.after_readings(&readings).map_err(text)?)
+}
+
+/// The line of the card that a reading belongs to.
+fn card(row: &Row, what: &str, cut: &TestCut, readings: &[Length]) -> Got {
+    let lines = cut.advice_by_reading().map_err(|e| e.to_string())?;
+    let of = readings.first().ok_or("which reading?")?;
+    // Nine steps of 0.001 are not quite the number that 0.009 reads as.
+    let hair = 1e-9.inch();
+    let line = lines
+        .iter()
+        .find(|line| line.from - hair <= *of && *of <= line.to + hair);
+    let line = line.ok_or("the reading is not on the card")?;
+    Ok(Answer::from(match (what, line.advice) {
+        ("from", _) => line.from.to_inches(),
+        ("to", _) => line.to.to_inches(),
+        ("inside", _) => line.inside,
+        ("move", Advice::Leave) => 0.0,
+        ("move", Advice::MoveBy(by)) => by.to_inches(),
+        _ => return Err(unknown(row)),
+    }))
 }
 
 /// What the feel of test pieces says: 1 is tight, 0 fits, -1 is loose.

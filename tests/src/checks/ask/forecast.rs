@@ -27,6 +27,7 @@ pub(super) fn answer(row: &Row, plan: &Plan) -> Got {
             let fits = found.if_independent.get(at(row)? as usize);
             *fits.ok_or("more than there are pieces")?
         }
+        "all" => found.all(),
         "at least" => found.at_least(at(row)? as u32),
         "expected number" => found.expected,
         "sd of the number" => found.sd,

@@ -3,8 +3,8 @@ use super::{Answer, Got, at, level, outcome_of, unknown};
 use kerfwise_plan::Plan;
 use kerfwise_source::{Event, Quantity};
 use kerfwise_stack::{
-    Batch, Bounded, BudgetLine, Expr, MonteCarlo, Outcome, RootSumOfSquares,
-    RootSumOfSquaresAnswer, Stack, WorstCase,
+    Batch, Bounded, BudgetLine, Chance, Decline, Exact, Expr, MonteCarlo, Outcome, QuasiMonteCarlo,
+    RootSumOfSquares, RootSumOfSquaresAnswer, Stack, WorstCase,
 };
 
 /// The stack is the plan's, or that of a joint made of its sources.
@@ -13,7 +13,9 @@ pub(super) fn answer(row: &Row, plan: &Plan, stack: &Stack) -> Got {
     match row.by {
         By::Rss if row.ask == "correlation" => correlation(row, plan, outcome),
         By::Rss => root_sum_of_squares(row, outcome),
-        By::Exact => exact(row, outcome),
+        By::Exact => whole(row, outcome, &outcome.exact().map_err(text)?),
+        By::SemiExact => whole(row, outcome, &outcome.semi_exact().map_err(text)?),
+        By::QuasiMonteCarlo => quasi(row, outcome),
         By::WorstCase => worst_case(row, outcome),
         By::Batch => batch(row, outcome),
         By::BatchSimulation => simulated(row, plan),
@@ -128,11 +130,37 @@ fn pairs(plan: &str) -> Result<Vec<(String, String, f64)>, String> {
         .ok_or_else(|| "a correlation that is none".to_owned())
 }
 
-fn exact(row: &Row, outcome: Outcome<'_>) -> Got {
-    let exact = outcome.exact().map_err(|d| d.to_string())?;
+fn text(decline: Decline) -> String {
+    decline.to_string()
+}
+
+/// Standard errors that a quasi-Monte Carlo value may be off by.
+const STANDARD_ERRORS: f64 = 5.0;
+
+fn quasi(row: &Row, outcome: Outcome<'_>) -> Got {
+    let points = row.trials.ok_or("how many points?")?;
+    let options = QuasiMonteCarlo::new().points(points as u32);
+    let answer = outcome.quasi_monte_carlo(options).map_err(text)?;
+    let pick = |chance: &Chance| match row.ask.as_str() {
+        "below" => Some(chance.below),
+        "inside" => Some(chance.inside),
+        "above" => Some(chance.above),
+        _ => None,
+    };
+    let (value, error) = pick(&answer.chance)
+        .zip(pick(&answer.chance_error))
+        .ok_or_else(|| unknown(row))?;
+    Ok(Answer {
+        value,
+        bound: Some(STANDARD_ERRORS * error),
+    })
+}
+
+/// The whole distribution.
+fn whole(row: &Row, outcome: Outcome<'_>, exact: &Exact) -> Got {
     let place = |y: f64| Quantity::new(y, outcome.dimension());
     let none = || format!("no {}", row.ask);
-    let chance = |pick: fn(&kerfwise_stack::Chance) -> f64| -> Got {
+    let chance = |pick: fn(&Chance) -> f64| -> Got {
         let band = outcome.band().ok_or("no band")?;
         let chance = exact.chance(&band);
         Ok(Answer {
