@@ -1,6 +1,8 @@
 //! Words of the command line.
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use crate::examples;
+use clap::{Args, CommandFactory as _, FromArgMatches as _, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 use kerfwise::decide::Costs;
 use kerfwise::prelude::{Length, Quantity};
 use std::path::PathBuf;
@@ -57,6 +59,8 @@ pub(crate) enum Command {
     New(NewWords),
     /// What a word means: a term, or the head of a column
     Explain(ExplainWords),
+    /// Words for a shell, so that it completes ours: put them where the shell looks for them
+    Completions(CompletionsWords),
     /// What to dial, how likely it fits, which error eats the band
     Job(PlanFile),
     /// All propagations side by side: worst case, root sum of squares, exact, Monte Carlo
@@ -90,6 +94,12 @@ pub(crate) enum Command {
     Learn(LearnWords),
     /// The chart of a run, and what to do now: cut on, look, or stop
     Watch(WatchWords),
+}
+
+#[derive(Debug, Clone, Args)]
+pub(crate) struct CompletionsWords {
+    /// The shell
+    pub(crate) shell: Shell,
 }
 
 #[derive(Debug, Clone, Args)]
@@ -439,6 +449,23 @@ pub(crate) struct Plans {
     pub(crate) loose: f64,
 }
 
+/// A whole number, also as 1e6 or 1,000,000.
+fn trials(text: &str) -> Result<u64, String> {
+    /// Up to here every whole number has a floating-point number of its own.
+    const LARGEST: f64 = (1_u64 << 53) as f64;
+    let plain: String = text.chars().filter(|c| !matches!(c, ',' | '_')).collect();
+    let scientific = || {
+        let count = plain.parse::<f64>().ok()?;
+        let is_whole =
+            (0.0..=LARGEST).contains(&count) && count.trunc().to_bits() == count.to_bits();
+        is_whole.then_some(count as u64)
+    };
+    let count = plain.parse::<u64>().ok().or_else(scientific);
+    count.filter(|count| *count >= 2).ok_or_else(|| {
+        "trials must be a whole number of at least 2, such as 1000000 or 1e6".to_owned()
+    })
+}
+
 fn minutes(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(minutes) if (0.0..=1e6).contains(&minutes) => Ok(minutes),
@@ -454,8 +481,8 @@ pub(crate) struct Options {
     /// Unit of lengths in text (default: in; for a file of readings in millimetres, mm)
     #[arg(long, global = true, value_enum)]
     pub(crate) unit: Option<LengthUnit>,
-    /// Monte Carlo trials
-    #[arg(long, global = true, default_value_t = 200_000, value_parser = clap::value_parser!(u64).range(2..))]
+    /// Monte Carlo trials; Ctrl-C ends them with what is known so far (exit code 130)
+    #[arg(long, global = true, default_value_t = 200_000, value_parser = trials)]
     pub(crate) trials: u64,
     /// Seed of Monte Carlo
     #[arg(long, global = true, default_value_t = 1)]
@@ -473,7 +500,34 @@ pub(crate) enum LengthUnit {
     Mm,
 }
 
+impl Cli {
+    /// Whether questions may be asked.
+    pub(crate) fn asks(&self) -> bool {
+        matches!(self.command, Some(Command::New(_)))
+    }
+}
+
 /// Reads the command line; ends the program with help or a usage error where it must.
-pub(crate) fn parse() -> Cli {
-    Cli::parse()
+///
+/// # Errors
+///
+/// An option that the command has no use for.
+pub(crate) fn parse() -> Result<Cli, String> {
+    let matches = examples::teach(Cli::command()).get_matches();
+    if let Some(message) = examples::useless(&matches) {
+        return Err(message);
+    }
+    Ok(Cli::from_arg_matches(&matches).unwrap_or_else(|error| error.exit()))
+}
+
+/// What a shell needs to complete our words.
+pub(crate) fn completions(shell: Shell) -> String {
+    let mut text = Vec::new();
+    clap_complete::generate(
+        shell,
+        &mut examples::teach(Cli::command()),
+        "kerfwise",
+        &mut text,
+    );
+    String::from_utf8_lossy(&text).into_owned()
 }

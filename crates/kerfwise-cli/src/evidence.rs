@@ -1,6 +1,7 @@
 //! From files of readings to what the readings commands work on.
 
 use crate::args::ReadingsFile;
+use crate::files;
 use crate::run::show;
 use kerfwise::gauge::{Component, Confidence, Index, Interval};
 use kerfwise::plan::{ReadingLog, read_log};
@@ -19,8 +20,7 @@ pub(crate) fn confidence(words: &ReadingsFile) -> Result<Confidence, String> {
 /// A column with the words of other columns beside it.
 pub(crate) fn log(words: &ReadingsFile, labels: &[&str]) -> Result<ReadingLog, String> {
     let name = name(words);
-    let text = std::fs::read_to_string(&words.file)
-        .map_err(|error| format!("{name}: cannot read: {error}"))?;
+    let text = files::text(&words.file)?;
     read_log(&name, &text, labels, words.column.as_deref()).map_err(|faults| show(&faults))
 }
 
@@ -33,6 +33,12 @@ pub(crate) fn column(words: &ReadingsFile, log: &ReadingLog) -> Column {
 pub(crate) fn raw(option: &str, value: Quantity, wanted: Dimension) -> Result<f64, String> {
     if value.dimension() == wanted {
         return Ok(value.raw());
+    }
+    if value.dimension() == Dimension::NUMBER {
+        let (number, unit) = (value.raw(), wanted.raw_unit());
+        return Err(format!(
+            "{option} needs a unit: write {number}{unit} (got {number})"
+        ));
     }
     let unit = |dimension: Dimension| match dimension.raw_unit() {
         unit if unit.is_empty() => "a pure number".to_owned(),

@@ -2,8 +2,8 @@
 
 use crate::args::{LearnWords, LogOf};
 use crate::evidence::{column, confidence, estimated, estimator, log, name, pair, raw, spread};
+use crate::files;
 use crate::new::toml_text;
-use crate::run::show;
 use kerfwise::gauge::{Achieved, Bias, Confidence, Log, LogNames, LogReading, LogSources, Moments};
 use kerfwise::plan::{Plan, ReadingLog};
 use kerfwise::prelude::{Event, Expr, Source, Stack};
@@ -227,7 +227,7 @@ fn groups(words: &LearnWords, log: &Log, set_up: &Event) -> Result<Option<Groups
     let Some(path) = &words.plan else {
         return Ok(None);
     };
-    let plan = Plan::from_path(path).map_err(|faults| show(&faults))?;
+    let plan = files::plan(path)?;
     let sources = read_of(words.of, &plan)?;
     let found = log.groups(&sources, set_up, &Event::piece());
     Ok(Some(GroupsReport {

@@ -3,12 +3,15 @@
 mod args;
 mod batch;
 mod evidence;
+mod examples;
 mod explain;
+mod files;
 mod improve;
 mod judge;
 mod learn;
 mod new;
 mod pair;
+mod progress;
 mod readings;
 mod report;
 mod run;
@@ -21,15 +24,34 @@ use std::io::Write as _;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let args = args::parse();
-    match run::run(&args) {
+    let args = match args::parse() {
+        Ok(args) => args,
+        Err(message) => return complain(&message),
+    };
+    progress::listen();
+    // Questions have the terminal for themselves.
+    let meter = (!args.asks()).then(progress::Meter::start);
+    let answer = run::run(&args);
+    drop(meter);
+    match answer {
         Ok(text) => match write_out(&text) {
-            Ok(()) => ExitCode::SUCCESS,
+            Ok(()) => end(),
             // A reader that has seen enough (`kerfwise | head`) is no failure.
             Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
             Err(error) => complain(&format!("cannot write the answer: {error}")),
         },
         Err(message) => complain(&message),
+    }
+}
+
+/// An answer whose trials were cut short is told as such, so that a script does not take it for a whole one.
+fn end() -> ExitCode {
+    match progress::cut_short() {
+        None => ExitCode::SUCCESS,
+        Some(note) => {
+            let _unheard = writeln!(std::io::stderr(), "{note}");
+            ExitCode::from(progress::INTERRUPTED)
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! From two lists of widths to which goes where.
 
 use crate::args::PairWords;
+use crate::files;
 use crate::run::show;
 use kerfwise::decide::{Pairing, PairingOptions};
 use kerfwise::plan::read_readings;
@@ -38,7 +39,7 @@ pub(crate) fn report(words: &PairWords) -> Result<PairReport, String> {
 
 fn widths(path: &Path, column: Option<&str>) -> Result<Vec<Length>, String> {
     let name = path.display().to_string();
-    let text = std::fs::read_to_string(path).map_err(|error| format!("{name}: {error}"))?;
+    let text = files::text(path)?;
     let readings = read_readings(&name, &text, column).map_err(|faults| show(&faults))?;
     if readings.dimension() != Dimension::LENGTH {
         return Err(format!(

@@ -2,6 +2,7 @@
 
 use crate::args::ReadingsWords;
 use crate::evidence::{confidence, estimated, name, pair, raw};
+use crate::files;
 use crate::run::show;
 use kerfwise::gauge::{Confidence, Moments, Sample, Specification, Summary, Tolerance};
 use kerfwise::plan::stream_readings;
@@ -9,7 +10,6 @@ use kerfwise::source::Dimension;
 use kerfwise_report::{
     CloserLook, Column, DriftReport, LimitsReport, OutlierReport, ReadingsReport, ToleranceReport,
 };
-use std::fs::File;
 
 /// So many readings are kept; of more only what streams by is told.
 const MOST_KEPT: usize = 100_000;
@@ -18,8 +18,7 @@ pub(crate) fn report(words: &ReadingsWords) -> Result<ReadingsReport, String> {
     let name = name(&words.file);
     let told = |error: kerfwise::gauge::Error| format!("{name}: {error}");
     let confidence = confidence(&words.file)?;
-    let file =
-        File::open(&words.file.file).map_err(|error| format!("{name}: cannot read: {error}"))?;
+    let file = files::open(&words.file.file)?;
     let (mut moments, mut kept, mut wrong) = (Moments::new(), Vec::new(), None);
     let found = stream_readings(&name, file, words.file.column.as_deref(), |reading| {
         if let Err(error) = moments.add(reading) {

@@ -1,9 +1,12 @@
 //! From a plan to an answer.
 
-use crate::args::{Cli, Command, Drawing, LengthUnit, Options, PageArgs, PlanFile, Plans};
+use crate::args::{
+    Cli, Command, Drawing, LengthUnit, Options, PageArgs, PlanFile, Plans, completions,
+};
+use crate::progress::of_trials;
 use crate::{
-    batch, explain, improve, judge, learn, new, pair, readings, report, setting, study, testcut,
-    watch,
+    batch, explain, files, improve, judge, learn, new, pair, readings, report, setting, study,
+    testcut, watch,
 };
 use kerfwise::plan::{Faults, Plan};
 use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo};
@@ -25,6 +28,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
     let none = PlanFile { plan: None };
     match &cli.command {
         None => job(&load(&none)?, options, &style),
+        Some(Command::Completions(words)) => Ok(completions(words.shell)),
         Some(Command::Explain(words)) => explain::run(&words.word, usize::from(style.width)),
         Some(Command::New(words)) => new::run(words, options.unit.unwrap_or(LengthUnit::In)),
         Some(Command::Job(file)) => job(&load(file)?, options, &style),
@@ -244,6 +248,9 @@ pub(crate) fn write_safely(path: &Path, text: &str) -> std::io::Result<()> {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
+    if !folder.is_dir() {
+        return Err(std::io::Error::other("there is no such folder"));
+    }
     let mut file = new_file().tempfile_in(folder)?;
     file.write_all(text.as_bytes())?;
     file.persist(path)?;
@@ -253,7 +260,7 @@ pub(crate) fn write_safely(path: &Path, text: &str) -> std::io::Result<()> {
 fn compare(plans: &Plans, options: &Options) -> Result<CompareReport, String> {
     let mut reports = Vec::new();
     for path in &plans.plans {
-        let plan = Plan::from_path(path).map_err(|faults| show(&faults))?;
+        let plan = files::plan(path)?;
         let budget = BudgetReport::new(&subject(&plan), plan.stack());
         reports.push((chance(&plan, options), budget));
     }
@@ -266,7 +273,7 @@ fn compare(plans: &Plans, options: &Options) -> Result<CompareReport, String> {
 
 fn chance(plan: &Plan, options: &Options) -> ChanceReport {
     let stack = plan.stack();
-    let ways = stack.side_by_side(monte_carlo(options));
+    let ways = stack.side_by_side_with(monte_carlo(options), &mut of_trials);
     let batches: Vec<_> = stack
         .outcomes()
         .map(|o| {
@@ -280,17 +287,8 @@ fn chance(plan: &Plan, options: &Options) -> ChanceReport {
 
 fn load(file: &PlanFile) -> Result<Plan, String> {
     match &file.plan {
-        Some(path) => Plan::from_path(path),
-        None => kerfwise::plan::demo(),
-    }
-    .map_err(|faults| show(&faults))
-    .inspect(warn)
-}
-
-/// What is odd about a plan that can be worked with, on standard error.
-fn warn(plan: &Plan) {
-    for warning in plan.warnings() {
-        let _unheard = writeln!(std::io::stderr(), "warning: {warning}");
+        Some(path) => files::plan(path),
+        None => kerfwise::plan::demo().map_err(|faults| show(&faults)),
     }
 }
 

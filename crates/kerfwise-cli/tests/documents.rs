@@ -3,8 +3,9 @@
 //! A text block that follows `<!-- output: COMMAND -->` must be what COMMAND prints. With
 //! `KERFWISE_BLESS=1` the blocks are written anew instead; read the difference before it is committed.
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 fn top() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
@@ -94,6 +95,104 @@ fn joints_document_shows_what_is_printed() {
 #[test]
 fn readings_document_shows_what_is_printed() {
     check("docs/readings.md", 4);
+}
+
+/// Runs a command as it stands after `$ `, in a folder, with what is typed; what it says on both channels.
+fn step(folder: &Path, command: &str, typed: &str) -> String {
+    let mut words = command.split_whitespace();
+    assert_eq!(
+        words.next(),
+        Some("kerfwise"),
+        "only our own command is run"
+    );
+    let mut child = Command::new(env!("CARGO_BIN_EXE_kerfwise"))
+        .args(words)
+        .current_dir(folder)
+        .env_remove("COLUMNS")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the command starts");
+    let mut stdin = child.stdin.take().expect("a pipe");
+    let _unread = stdin.write_all(typed.as_bytes());
+    drop(stdin);
+    let output = child.wait_with_output().expect("the command ends");
+    let said = [output.stderr, output.stdout].concat();
+    let said = String::from_utf8(said).expect("the output is UTF-8");
+    assert!(output.status.success(), "{command}: {said}");
+    // No line of a document ends with a space.
+    said.lines()
+        .map(|line| format!("{}\n", line.trim_end()))
+        .collect()
+}
+
+/// A document of steps, made anew: each block is run in one and the same folder.
+fn walked(text: &str, folder: &Path) -> (String, usize) {
+    let (mut fresh, mut steps) = (String::new(), 0);
+    let mut lines = text.lines();
+    while let Some(line) = lines.next() {
+        fresh.push_str(line);
+        fresh.push('\n');
+        let Some(mark) = line
+            .strip_prefix("<!-- ")
+            .and_then(|mark| mark.strip_suffix(" -->"))
+        else {
+            continue;
+        };
+        fresh.push_str(lines.next().expect("a fence"));
+        fresh.push('\n');
+        let block: Vec<&str> = lines.by_ref().take_while(|line| *line != "```").collect();
+        let of = |key: &str| {
+            let mut parts = mark.split(';').map(str::trim);
+            parts.find_map(|part| part.strip_prefix(key)).map(str::trim)
+        };
+        if let Some(file) = of("file:") {
+            let rows: String = block.iter().map(|row| format!("{row}\n")).collect();
+            std::fs::write(folder.join(file), &rows).expect("the file can be written");
+            fresh.push_str(&rows);
+        } else {
+            let command = block.first().expect("a command");
+            let typed = of("type:").unwrap_or_default();
+            let typed: String = typed
+                .split('|')
+                .map(|answer| format!("{}\n", answer.trim()))
+                .collect();
+            let command = command.strip_prefix("$ ").expect("a command after a $");
+            let said = step(folder, command, &typed);
+            fresh.push_str(&format!("$ {command}\n"));
+            let most = of("lines:").map_or(usize::MAX, |n| n.parse().expect("a number of lines"));
+            for row in said.lines().take(most) {
+                fresh.push_str(row);
+                fresh.push('\n');
+            }
+            if said.lines().count() > most {
+                fresh.push_str("...\n");
+            }
+            steps += 1;
+        }
+        fresh.push_str("```\n");
+    }
+    (fresh, steps)
+}
+
+#[test]
+fn first_steps_go_as_they_are_written() {
+    let path = top().join("docs/first-steps.md");
+    let text = std::fs::read_to_string(&path).expect("the document is there");
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let (fresh, steps) = walked(&text, folder.path());
+    assert!(steps >= 7, "{steps}");
+    if is_blessing() {
+        std::fs::write(&path, &fresh).expect("the document can be written");
+    } else {
+        assert!(
+            fresh == text,
+            "first-steps.md is not what happens:\n{fresh}"
+        );
+    }
+    let card = std::fs::read_to_string(folder.path().join("card.html")).expect("the card");
+    assert!(card.contains("test cut on scrap"));
 }
 
 #[test]

@@ -53,15 +53,57 @@ impl Value {
 /// Reads as much as it can, and returns how many syntax faults there were.
 pub(crate) fn read(text: &str, sink: &mut Sink) -> (Table, usize) {
     let (root, errors) = DeTable::parse_recoverable(text);
+    let (mut repeated, mut told) = (None, 0);
     for error in &errors {
         let span = error.span().unwrap_or(0..0);
+        if error.message().starts_with("duplicate key") {
+            // Under a heading that is there twice, all keys are.
+            let heading = heading(text, span.start);
+            if heading.is_some() && heading == repeated {
+                continue;
+            }
+            repeated = heading.filter(|start| {
+                text[*start..]
+                    .lines()
+                    .next()
+                    .is_some_and(|line| (*start..start + line.len()).contains(&span.start))
+            });
+        }
         let (message, help) = in_plain_words(error.message(), text, &span);
+        let first = repeated.and_then(|start| first_heading(text, start));
         let fault = sink.at(&span, message);
+        told += 1;
+        if let Some(first) = first.filter(|_| error.message().starts_with("duplicate key")) {
+            fault.also(&first, "the other is here");
+        }
         if let Some(help) = help {
             fault.help(help);
         }
     }
-    (table(root.get_ref()), errors.len())
+    (table(root.get_ref()), told)
+}
+
+/// Where the line begins that heads the section of a place.
+fn heading(text: &str, at: usize) -> Option<usize> {
+    let mut start = 0;
+    let mut found = None;
+    for line in text.split_inclusive('\n') {
+        if start > at {
+            break;
+        }
+        if line.trim_start().starts_with('[') {
+            found = Some(start);
+        }
+        start += line.len();
+    }
+    found
+}
+
+/// Where a heading stood before the line that begins here.
+fn first_heading(text: &str, again: usize) -> Option<Range<usize>> {
+    let heading = text.get(again..)?.lines().next()?.trim_end();
+    let start = text.get(..again)?.find(heading)?;
+    Some(start..start + heading.len())
 }
 
 /// The slips that makers make most, in other words than those of the parser.
@@ -72,6 +114,11 @@ fn in_plain_words(message: &str, text: &str, span: &Range<usize>) -> (String, Op
     }
     if message.starts_with("string values must be quoted") {
         let value = here.split('#').next().unwrap_or_default().trim();
+        let bare = value.trim_matches(['\u{201c}', '\u{201d}', '\u{201e}', '\u{2018}', '\u{2019}']);
+        if bare.len() < value.len() {
+            let message = format!("{value} has quotation marks of a text program");
+            return (message, Some(format!("write \"{bare}\", with plain ones")));
+        }
         return if value.is_empty() {
             ("a value is missing here".to_owned(), None)
         } else {
@@ -82,7 +129,14 @@ fn in_plain_words(message: &str, text: &str, span: &Range<usize>) -> (String, Op
     if message.starts_with("invalid basic string, expected `\"`") {
         return ("the closing quotation mark is missing".to_owned(), None);
     }
-    (message.to_owned(), None)
+    let help = match message {
+        m if m.starts_with("unclosed table") => Some("a heading ends with ]"),
+        m if m.starts_with("unclosed array") => Some("a list ends with ]"),
+        m if m.starts_with("unclosed inline table") => Some("a table on one line ends with }"),
+        m if m.starts_with("key with no value") => Some("a line is a [heading], or KEY = VALUE"),
+        _ => None,
+    };
+    (message.to_owned(), help.map(str::to_owned))
 }
 
 // These call each other, but no deeper than the parser lets texts nest (80 levels).

@@ -304,8 +304,11 @@ fn read_plan(
     sink: &mut Sink,
 ) -> Option<Plan> {
     let mut section = Section::new("the plan", &(0..0), root);
-    section.need("version");
-    let title = section.need("title");
+    section.need_as("version", "write version = 1 at the top");
+    let title = section.need_as(
+        "title",
+        "write title = \"what the plan is about\" at the top",
+    );
     let title = title.and_then(|value| text(value, "title", sink));
     let note = section.value("note");
     let note = note.and_then(|value| text(value, "note", sink));

@@ -78,6 +78,15 @@ impl<'a> Section<'a> {
         value
     }
 
+    /// A key that must be there, and how it is written.
+    pub(crate) fn need_as(&mut self, key: &'static str, help: &str) -> Option<&'a Value> {
+        let value = self.value(key);
+        if value.is_none() {
+            self.misses(&[key], format!("{} needs {key}", self.name), Some(help));
+        }
+        value
+    }
+
     /// Exactly one of these keys.
     pub(crate) fn one_of(
         &mut self,
@@ -130,7 +139,10 @@ impl<'a> Section<'a> {
         for entry in &unknown {
             let message = format!("{} has no key {:?}", self.name, entry.key);
             let known = self.known.iter().copied();
-            let help = suggestion(&entry.key, known, "it may have");
+            let help = match other_word(&entry.key).filter(|word| self.known.contains(word)) {
+                Some(word) => format!("did you mean {word:?}?"),
+                None => suggestion(&entry.key, known, "it may have"),
+            };
             sink.at(&entry.key_span, message).help(help);
         }
         for missing in self.missing {
@@ -147,6 +159,26 @@ impl<'a> Section<'a> {
             }
         }
     }
+}
+
+/// What others call our keys.
+fn other_word(key: &str) -> Option<&'static str> {
+    Some(match key.to_ascii_lowercase().as_str() {
+        "gauss" | "gaussian" | "sd" | "sigma" | "std" | "standard_deviation" | "uncertainty" => {
+            "normal"
+        }
+        "uniform" | "half_width" | "tolerance" | "plus_minus" | "limit" => "rectangular",
+        "triangle" => "triangular",
+        "t" | "student" => "student_t",
+        "dof" | "df" => "degrees_of_freedom",
+        "value" | "nominal" | "mean" | "size" => "estimate",
+        "file" | "csv" | "data" => "readings",
+        "reason" | "because" | "guess" => "assumed",
+        "count" | "number" | "joints" => "pieces",
+        "formula" | "algebra" | "equation" => "expression",
+        "tolerances" | "limits" => "band",
+        _ => return None,
+    })
 }
 
 /// The entries of a table of tables such as `[source.NAME]`.
@@ -193,14 +225,22 @@ pub(crate) fn pair<'a>(
     what: &str,
     sink: &mut Sink,
 ) -> Option<(&'a Value, &'a Value)> {
-    match list(value, what, sink)? {
+    const TWO: &str = "write two values in square brackets, with a comma between them";
+    let Kind::List(list) = &value.kind else {
+        let kind = value.kind_name();
+        sink.at(&value.span, format!("{what} must be a list, not {kind}"))
+            .help(TWO);
+        return None;
+    };
+    match list.as_slice() {
         [a, b] => Some((a, b)),
         other => {
             let count = other.len();
             sink.at(
                 &value.span,
                 format!("{what} must be a list of two (got {count})"),
-            );
+            )
+            .help(TWO);
             None
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::Faults;
 use crate::fault::Sink;
-use crate::near::{quoted, suggestion};
+use crate::near::{near, quoted, suggestion};
 use csv::{ReaderBuilder, StringRecord, Trim};
 use kerfwise_source::{Dimension, Quantity};
 use std::ops::Range;
@@ -206,11 +206,23 @@ impl<'a> Sheet<'a> {
         let names = || self.headers.iter().map(String::as_str);
         let bare = |name: &str| name.split('(').next().unwrap_or_default().trim().to_owned();
         if let Some(same) = names().find(|name| bare(name) == bare(column)) {
-            return format!("did you mean {same:?}?");
+            return if unit_of(same).is_some() {
+                format!("did you mean {same:?}?")
+            } else {
+                format!(
+                    "its first line calls it {same:?}, which ends with no unit; write {column:?} there"
+                )
+            };
         }
         let looks_like_one = self.headers.len() == 1 && self.headers[0].contains('\t');
         if looks_like_one {
             return "columns are separated by commas or semicolons".to_owned();
+        }
+        // A slip of the finger before the unit.
+        let wanted = bare(column);
+        let alike = |name: &&str| !near(&wanted, [bare(name).as_str()]).is_empty();
+        if let Some(alike) = names().find(alike) {
+            return format!("did you mean {alike:?}?");
         }
         suggestion(column, names().collect::<Vec<_>>(), "the columns are")
     }

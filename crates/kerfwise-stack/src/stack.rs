@@ -149,7 +149,30 @@ impl Stack {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn side_by_side(&self, options: impl Into<monte::MonteCarlo>) -> compare::SideBySide {
-        compare::run(self, &options.into())
+        self.side_by_side_with(options, &mut |_| std::ops::ControlFlow::Continue(()))
+    }
+
+    /// The same with a progress callback for the Monte Carlo run, which may end it early; what is known so far is
+    /// compared.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let kerf = Source::new("kerf", 0.125.inch()).rectangular(1.thou()).build()?;
+    /// let stack = Stack::builder()
+    ///     .outcome_without_band("kerf", &Expr::from(kerf))
+    ///     .build()?;
+    /// let answers = stack.side_by_side_with(1_000_000, &mut |_| std::ops::ControlFlow::Break(()));
+    /// assert!(answers.monte_carlo?.is_cancelled && answers.outcomes[0].exact.is_ok());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn side_by_side_with(
+        &self,
+        options: impl Into<monte::MonteCarlo>,
+        progress: &mut dyn FnMut(monte::Progress) -> std::ops::ControlFlow<()>,
+    ) -> compare::SideBySide {
+        compare::run(self, &options.into(), progress)
     }
 }
 

@@ -136,7 +136,11 @@ impl Draft {
         );
         for (line, remark) in &self.joint {
             if let Some(remark) = remark {
-                let _never = writeln!(text, "# {remark}");
+                // Some are the words of a list.
+                let mut letters = remark.chars();
+                let first = letters.next().into_iter().flat_map(char::to_uppercase);
+                let first: String = first.collect();
+                let _never = writeln!(text, "# {first}{}", letters.as_str());
             }
             let _never = writeln!(text, "{line}");
         }

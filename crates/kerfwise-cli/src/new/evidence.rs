@@ -3,6 +3,7 @@
 use super::Interview;
 use super::draft::Entry;
 use super::size::Size;
+use crate::files;
 use kerfwise::plan::{read_readings, reading_columns};
 use kerfwise::prelude::{Length, LengthUnits as _};
 use kerfwise::source::Dimension;
@@ -207,8 +208,7 @@ pub(super) fn columns(path: &Path, plan: &Path) -> Result<Vec<Column>, String> {
             "{name}: a plan, not a file of readings; name the plan before --from-readings"
         ));
     }
-    let text =
-        std::fs::read_to_string(path).map_err(|error| format!("{name}: cannot read: {error}"))?;
+    let text = files::text(path)?;
     let faults = |faults| crate::run::show(&faults);
     let mut found = Vec::new();
     for column in reading_columns(&name, &text).map_err(faults)? {

@@ -9,7 +9,7 @@ use crate::propagate::{
     rss::{self, RootSumOfSquares, RootSumOfSquaresAnswer},
     worst::{self, WorstCase, WorstCaseAnswer},
 };
-use crate::{Band, Chance, CoverageInterval, Decline, Outcome, Propagation, Stack};
+use crate::{Band, Chance, CoverageInterval, Decline, Outcome, Progress, Propagation, Stack};
 use kerfwise_source::{Distribution, Quantity};
 use std::ops::ControlFlow;
 
@@ -77,8 +77,12 @@ impl OutcomeSideBySide {
 }
 
 /// Runs all propagations and compares them.
-pub(crate) fn run(stack: &Stack, options: &MonteCarlo) -> SideBySide {
-    let monte_carlo = monte::run(stack, options, &mut |_| ControlFlow::Continue(()));
+pub(crate) fn run(
+    stack: &Stack,
+    options: &MonteCarlo,
+    progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
+) -> SideBySide {
+    let monte_carlo = monte::run(stack, options, progress);
     let level = options.coverage_level();
     let outcomes = stack
         .outcomes()

@@ -12,7 +12,7 @@ fn compared(expr: &Expr, half_width_in_thou: f64) -> (OutcomeSideBySide, String)
         .outcome("fit", expr, band)
         .build()
         .expect("a valid stack");
-    let mut sides = run(&stack, &MonteCarlo::new());
+    let mut sides = stack.side_by_side(MonteCarlo::new());
     let outcome = sides.outcomes.swap_remove(0);
     let text = outcome.differences.join("\n");
     (outcome, text)
@@ -90,7 +90,7 @@ fn a_disagreement_is_said_loudly_and_first() {
         .build()
         .expect("a valid stack");
     let outcome = stack.outcome("fit").expect("its only outcome");
-    let mut sides = run(&stack, &MonteCarlo::new());
+    let mut sides = stack.side_by_side(MonteCarlo::new());
     // No fault is at hand, so one is made: 5/6 with a standard error of 0.00083, moved by ten of them.
     if let Ok(answer) = &mut sides.monte_carlo {
         let chance = answer.outcomes[0].chance.as_mut().expect("it has a band");

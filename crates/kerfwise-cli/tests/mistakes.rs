@@ -1,0 +1,217 @@
+//! What a newcomer does wrong, and what is said to it: `tests/mistakes.txt` holds the words.
+//!
+//! With `KERFWISE_BLESS=1` they are written anew; read the difference before it is committed.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+const PLAN: &str = r#"version = 1
+title = "Drawer"
+
+[outcome.gap]
+expression = "opening - drawer"
+band = ["1/32 in", "1/16 in"]
+
+[source.opening]
+readings = "opening.csv"
+column = "opening (in)"
+use = "mean"
+
+[source.drawer]
+estimate = "11-61/64 in"
+normal = "5 thou"
+event = "piece"
+assumed = "made as the last dozen"
+"#;
+const READINGS: &str = "opening (in)\n12.01\n12.00\n12.02\n11.99\n";
+
+/// In the plan: title, what stands there, what is written instead. `kerfwise chance plan.toml` is asked.
+const IN_THE_PLAN: &[(&str, &str, &str)] = &[
+    ("a unit that there is not", "5 thou", "5 tho"),
+    ("a length without a unit", "\"5 thou\"", "0.005"),
+    ("a misspelt key", "normal =", "norml ="),
+    ("another word for a law", "normal =", "gaussian ="),
+    ("a negative spread", "5 thou", "-5 thou"),
+    ("an angle for a length", "5 thou", "5 deg"),
+    (
+        "no degrees of freedom",
+        "event = \"piece\"",
+        "degrees_of_freedom = 0",
+    ),
+    ("a decimal comma", "11-61/64 in", "11,95 in"),
+    ("no quotation marks", "\"5 thou\"", "5 thou"),
+    (
+        "quotation marks of a text program",
+        "\"5 thou\"",
+        "\u{201c}5 thou\u{201d}",
+    ),
+    ("an open quotation mark", "\"5 thou\"", "\"5 thou"),
+    ("an open bracket", "[outcome.gap]", "[outcome.gap"),
+    (
+        "two sources of one name",
+        "[source.drawer]",
+        "[source.opening]\nnormal = \"1 thou\"\nuse = \"mean\"\n\n[source.drawer]",
+    ),
+    ("an unknown source", "- drawer\"", "- drawr\""),
+    ("an algebra that ends early", "- drawer\"", "-\""),
+    ("a length and an area", "- drawer\"", "- drawer * 1 in\""),
+    (
+        "a band that stands on its head",
+        "[\"1/32 in\", \"1/16 in\"]",
+        "[\"1/16 in\", \"1/32 in\"]",
+    ),
+    (
+        "a band with one end",
+        "[\"1/32 in\", \"1/16 in\"]",
+        "\"1/16 in\"",
+    ),
+    ("an unknown event", "\"piece\"", "\"pieces\""),
+    (
+        "no origin of the numbers",
+        "assumed = \"made as the last dozen\"\n",
+        "",
+    ),
+    (
+        "two origins",
+        "assumed =",
+        "stated = \"a letter\"\nassumed =",
+    ),
+    (
+        "no version, no title",
+        "version = 1\ntitle = \"Drawer\"\n",
+        "",
+    ),
+    ("a later version", "version = 1", "version = 2"),
+    ("an unknown use of readings", "\"mean\"", "\"average\""),
+    ("no such file of readings", "opening.csv", "openings.csv"),
+    (
+        "a source that nothing uses",
+        "[source.drawer]",
+        "[source.dial]\nnormal = \"1 thou\"\nassumed = \"a guess\"\n\n[source.drawer]",
+    ),
+];
+
+/// In the readings: title and text. `kerfwise chance plan.toml` is asked.
+const IN_THE_READINGS: &[(&str, &str)] = &[
+    ("an empty file", ""),
+    ("a heading and no reading", "opening (in)\n"),
+    ("one reading", "opening (in)\n12.01\n"),
+    ("a heading without a unit", "opening\n12.01\n12.00\n"),
+    (
+        "a heading with a unit that there is not",
+        "opening (inn)\n12.01\n12.00\n",
+    ),
+    ("another heading", "opning (in)\n12.01\n12.00\n"),
+    (
+        "a decimal comma among commas",
+        "drawer,opening (in)\n1,12,01\n2,12.00\n",
+    ),
+    (
+        "words and units in cells",
+        "opening (in)\n12.01\nabout 12\n12.00 in\n",
+    ),
+    ("tabs between columns", "drawer\topening (in)\n1\t12.01\n"),
+];
+
+/// On the command line; the plan and its readings are sound.
+const ON_THE_LINE: &[&str] = &[
+    "chance nosuch.toml",
+    "chance opening.csv",
+    "chance .",
+    "chanse plan.toml",
+    "chance --trails 5",
+    "chance --trials many",
+    "chance --trials 1",
+    "budget --seed 5",
+    "chance --unit inch",
+    "setting plan.toml",
+    "batch plan.toml",
+    "batch --pieces 0",
+    "batch --assurance 95",
+    "improve --outcome fitt",
+    "improve --wanted 0.98 --offer seating",
+    "judge --measured 0.375",
+    "judge --measured snug",
+    "testcut --measured 3in",
+    "testcut --gauge calliper --measured 0.374in",
+    "readings nosuch.csv",
+    "readings .",
+    "readings plan.toml",
+    "readings opening.csv --column opning",
+    "readings opening.csv --lower 11.9",
+    "readings opening.csv --lower 1deg",
+    "readings opening.csv --confidence 95",
+    "gauge opening.csv",
+    "learn opening.csv",
+    "pair opening.csv opening.csv",
+    "explain kref",
+    "card -o no/such/card.html",
+    "new plan.toml",
+];
+
+fn said(folder: &Path, words: &str) -> String {
+    let output = Command::new(env!("CARGO_BIN_EXE_kerfwise"))
+        .args(words.split_whitespace())
+        .current_dir(folder)
+        .stdin(Stdio::null())
+        .env_remove("COLUMNS")
+        .output()
+        .expect("the command starts");
+    let complaint = String::from_utf8(output.stderr).expect("the complaint is UTF-8");
+    match output.status.code() {
+        Some(2) => assert!(output.stdout.is_empty(), "{words} answers and complains"),
+        // A warning, and an answer.
+        Some(0) => assert!(complaint.starts_with("warning: "), "{words}: {complaint}"),
+        code => panic!("{words}: {code:?}"),
+    }
+    assert!(!complaint.is_empty(), "{words} says nothing");
+    // Folders have other names each time; what comes from the system, other words on another one.
+    let here = std::fs::canonicalize(folder).expect("the folder is there");
+    complaint
+        .replace(&here.display().to_string(), "HERE")
+        .replace(&folder.display().to_string(), "HERE")
+}
+
+fn all() -> String {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let put = |name: &str, text: &str| {
+        std::fs::write(folder.path().join(name), text).expect("the file can be written");
+    };
+    let mut text = String::new();
+    let mut tell = |title: &str, words: &str| {
+        let said = said(folder.path(), words);
+        let _never = writeln!(text, "## {title}\n\n{}\n", said.trim_end());
+    };
+    put("opening.csv", READINGS);
+    for (title, from, to) in IN_THE_PLAN {
+        let plan = PLAN.replacen(from, to, 1);
+        assert_ne!(plan, PLAN, "{title}");
+        put("plan.toml", &plan);
+        tell(title, "chance plan.toml --trials 1000");
+    }
+    put("plan.toml", PLAN);
+    for (title, readings) in IN_THE_READINGS {
+        put("opening.csv", readings);
+        tell(title, "chance plan.toml");
+    }
+    put("opening.csv", READINGS);
+    for words in ON_THE_LINE {
+        tell(&format!("kerfwise {words}"), words);
+    }
+    text
+}
+
+#[test]
+fn every_mistake_is_told_with_what_where_and_how_to_mend_it() {
+    let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/mistakes.txt");
+    let fresh = all();
+    if std::env::var_os("KERFWISE_BLESS").is_some() {
+        std::fs::write(&path, &fresh).expect("it can be written");
+    }
+    let text = std::fs::read_to_string(&path).unwrap_or_default();
+    for (old, new) in text.split("\n## ").zip(fresh.split("\n## ")) {
+        assert_eq!(old, new, "what is said has changed");
+    }
+    assert_eq!(text.len(), fresh.len(), "mistakes were added or taken away");
+}
