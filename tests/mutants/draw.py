@@ -97,6 +97,8 @@ def changes(line):
     for m in ORDER.finditer(line):
         yield "comparison", m.start(1), m.end(1), TURNED[m[1]]
     for m in BRANCH.finditer(line):
+        if "=>" in m[0]:
+            continue  # the guard of an arm
         yield "branch", m.start(), m.end(), f"!({m[0]})"
 
 
@@ -145,8 +147,9 @@ def is_balanced(text):
     return depth == 0
 
 
-# What of a line is an expression of its own: of `let`, `return`, a field, an arm, an `if`; or a whole statement.
+# What of a line is an expression of its own: the body of a closure; of `let`, `return`, a field, an arm, an `if`; or a whole statement.
 EXPRESSIONS = [
+    re.compile(r"^(\s*let [^=]+?= (?:move )?\|[^|]*\| )(.*)(;)$"),
     re.compile(r"^(\s*let (?:mut )?[^=]+?= )(.*)(;)$"),
     re.compile(r"^(\s*return )(.*)(;)$"),
     re.compile(r"^(\s*\w+: )(.*)(,)$"),
@@ -156,9 +159,22 @@ EXPRESSIONS = [
 ]
 
 
+# What begins an item; a switch is asked at run time, so that it cannot stand in a constant.
+ITEM = re.compile(r"^\s*(?:pub(?:\([^)]*\))? )?(?:(?P<constant>const|static)\b|(?:async )?fn\b|impl\b|trait\b)")
+
+
+def is_constant(lines, number):
+    """Whether a line belongs to a constant, or to a function that makes constants."""
+    items = (ITEM.match(lines[k]) for k in range(number, -1, -1))
+    item = next((found for found in items if found), None)
+    return bool(item and item["constant"])
+
+
 def switched(lines, place, on):
     """The line with the change behind a switch, so that one build holds many changes; None where that cannot be."""
     _, number, kind, start, end, new = place
+    if is_constant(lines, number):
+        return None
     line, bare = lines[number], lines[number].strip()
     if kind == "branch":
         return f"{line[:start]}({line[start:end]}) != {on}{line[end:]}"
