@@ -198,14 +198,7 @@ fn first_steps_go_as_they_are_written() {
 #[test]
 fn safety_document_has_the_same_words() {
     let path = top().join("docs/safety.md");
-    let mut fresh = String::from("# Before you go to the saw\n\n");
-    for caution in kerfwise_report::cautions::AT_THE_SAW {
-        fresh.push_str(&format!("- {caution}\n"));
-    }
-    fresh.push_str(&format!(
-        "\n# What the numbers are for\n\n{}\n",
-        kerfwise_report::cautions::SCOPE
-    ));
+    let fresh = kerfwise_report::cautions::document();
     if is_blessing() {
         std::fs::write(&path, &fresh).expect("the document can be written");
     }
@@ -214,4 +207,26 @@ fn safety_document_has_the_same_words() {
         text, fresh,
         "docs/safety.md is rendered from kerfwise_report::cautions"
     );
+}
+
+/// README, the command, the card and the report say every caution, in the same words.
+#[test]
+fn cautions_are_the_same_everywhere() {
+    let readme = std::fs::read_to_string(top().join("README.md")).expect("README is there");
+    let (_, own) = readme
+        .split_once("\n## Before you go to the saw\n")
+        .expect("README has cautions of its own");
+    let shown = [
+        own.to_owned(),
+        output_of("kerfwise job --trials 2000"),
+        output_of("kerfwise card --trials 2000"),
+        output_of("kerfwise report --trials 2000"),
+    ];
+    for text in shown {
+        let text = text.replace("&#x27;", "'");
+        let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        for caution in kerfwise_report::cautions::all() {
+            assert!(words.contains(&caution), "no \"{caution}\" in {words}");
+        }
+    }
 }

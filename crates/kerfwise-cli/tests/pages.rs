@@ -1,4 +1,4 @@
-//! Pages and pictures, as the command writes them.
+//! Pages, pictures and JSON, as the command writes them.
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -122,4 +122,61 @@ fn every_command_that_can_draw_draws() {
     }
     let nothing = complaint(&["testcut", PLAN, "--svg", "x.svg"]);
     assert!(nothing.contains("add --measured or --felt"), "{nothing}");
+}
+
+/// Each command's JSON has the published form of the name that it gives itself.
+#[test]
+fn json_has_the_published_form() {
+    let run = "datasets/set-ups/run.csv";
+    let log = "datasets/set-ups/tenons.csv";
+    let study = "datasets/set-ups/caliper-study.csv";
+    let kerf = "datasets/plant-stands/readings/kerf.csv";
+    let tenons = "datasets/plant-stands/measured/tenons.csv";
+    let mortises = "datasets/plant-stands/measured/mortises.csv";
+    let commands: [&[&str]; 20] = [
+        &["job", PLAN, "--trials", "2000"],
+        &["chance", DRAWER, "--trials", "2000"],
+        &["chance", TURNED, "--trials", "2000"],
+        &["budget", PLAN],
+        &["setting", PLAN],
+        &["setting", PLAN, "--cost-tight", "5", "--cost-loose", "14"],
+        &["compare", PLAN, TURNED, "--trials", "2000"],
+        &["testcut", PLAN],
+        &["testcut", PLAN, "--measured", "0.3742in"],
+        &["testcut", PLAN, "--felt", "tight", "--one-mortise"],
+        &["batch", PLAN],
+        &["judge", PLAN, "--measured", "0.3779in"],
+        &[
+            "improve",
+            PLAN,
+            "--wanted",
+            "0.97",
+            "--offer",
+            "feel:0.5:12",
+        ],
+        &["pair", tenons, mortises, "--clearance", "0.003in"],
+        &["readings", kerf, "--upper", "0.1275in"],
+        &["gauge", study],
+        &["learn", log, "--plan", PLAN],
+        &["watch", run],
+        &["watch", run, "--chart", "ewma", "--rules"],
+        &["readings", "datasets/set-ups/tenons.csv"],
+    ];
+    for words in commands {
+        let output = kerfwise(&[words, &["--json"]].concat());
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{words:?}: {said}");
+        let answer: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        let name = answer["schema"].as_str().expect("a name");
+        let file = format!(
+            "{}.json",
+            name.trim_start_matches("kerfwise/").replace('/', "-")
+        );
+        let path = top().join("docs/schema").join(file);
+        let form = std::fs::read_to_string(&path).expect("the form is published");
+        let form = serde_json::from_str(&form).expect("the form is JSON");
+        let form = jsonschema::validator_for(&form).expect("it is a schema");
+        let faults: Vec<String> = form.iter_errors(&answer).map(|e| e.to_string()).collect();
+        assert!(faults.is_empty(), "{words:?}: {faults:?}");
+    }
 }

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// What to do after the first test piece, for whatever it reads; and what cutting it is worth.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TestCutAheadReport {
     /// "kerfwise/testcut-ahead/1".
     pub schema: String,
@@ -30,6 +31,7 @@ pub struct TestCutAheadReport {
 
 /// What to do for readings from here to there.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AheadRow {
     /// The least reading, in inches.
     pub from_in: f64,

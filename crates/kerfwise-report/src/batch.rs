@@ -10,6 +10,7 @@ pub(crate) const IF_NOTHING_WERE_SHARED: &str = "if nothing were shared: what on
 
 /// How many joints of a batch fit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BatchReport {
     /// "kerfwise/batch/1".
     pub schema: String,

@@ -9,6 +9,7 @@ const SMALL: f64 = 0.02;
 
 /// Which error eats the band: GUM's uncertainty budget for each outcome.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BudgetReport {
     /// "kerfwise/budget/1".
     pub schema: String,
@@ -24,6 +25,7 @@ pub struct BudgetReport {
 
 /// The budget of one outcome. Numbers are in `unit`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BudgetOutcome {
     /// The outcome's name.
     pub name: String,
@@ -37,6 +39,7 @@ pub struct BudgetOutcome {
 
 /// A budget with its total.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BudgetTotal {
     /// The outcome at the estimates.
     pub estimate: f64,
@@ -65,6 +68,7 @@ impl BudgetTotal {
 
 /// A line of the budget.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BudgetRow {
     /// The source.
     pub name: String,
@@ -196,7 +200,12 @@ impl BudgetOutcome {
         format!(
             "Together {} = {} ± {} ({:.0} %, k = {:.2}, {dof} degrees of freedom, u = {}).",
             self.name,
-            show(total.estimate),
+            number::beside_uncertainty(
+                total.estimate,
+                total.expanded_uncertainty,
+                &self.unit,
+                style.unit
+            ),
             show(total.expanded_uncertainty),
             total.level * 100.0,
             total.coverage_factor,

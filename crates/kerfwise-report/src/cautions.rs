@@ -28,3 +28,23 @@ pub fn all() -> Vec<String> {
         .map(str::to_owned)
         .collect()
 }
+
+/// All of them as a document, in Markdown: docs/safety.md.
+///
+/// ```
+/// let document = kerfwise_report::cautions::document();
+/// assert!(document.starts_with("# Before you go to the saw\n"));
+/// ```
+#[must_use]
+pub fn document() -> String {
+    let mut text = String::from("# Before you go to the saw\n\n");
+    for caution in AT_THE_SAW {
+        text.push_str("- ");
+        text.push_str(caution);
+        text.push('\n');
+    }
+    text.push_str("\n# What the numbers are for\n\n");
+    text.push_str(SCOPE);
+    text.push('\n');
+    text
+}

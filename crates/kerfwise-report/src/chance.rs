@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 
 /// All propagations side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ChanceReport {
     /// "kerfwise/chance/1".
     pub schema: String,
@@ -33,6 +34,7 @@ pub struct ChanceReport {
 
 /// One outcome, propagated in several ways. Numbers are in `unit`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OutcomeChances {
     /// The outcome's name.
     pub name: String,
@@ -66,6 +68,7 @@ pub struct OutcomeChances {
 
 /// An answer, or the reasons for having none this way.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Way<T> {
     /// The answer.
@@ -103,6 +106,7 @@ impl<'a, A, T: From<&'a A>> From<Result<&'a A, &Decline>> for Way<T> {
 
 /// Below the band, inside it, above it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ThreeChances {
     /// Below the lower limit (a fit: too loose).
     pub below: f64,
@@ -132,6 +136,7 @@ impl ThreeChances {
 
 /// The worst case.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RangeReport {
     /// Guaranteed lower bound.
     pub lower: f64,
@@ -149,6 +154,7 @@ pub struct RangeReport {
 
 /// The law of propagation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SumOfSquaresChances {
     /// The outcome at the estimates.
     pub estimate: f64,
@@ -168,6 +174,7 @@ pub struct SumOfSquaresChances {
 
 /// The exact distribution.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ExactChances {
     /// The route.
     pub route: String,
@@ -186,6 +193,7 @@ pub struct ExactChances {
 
 /// Quasi-Monte Carlo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct QuasiMonteCarloChances {
     /// Chances; the error is a standard error.
     pub chance: ThreeChances,
@@ -197,6 +205,7 @@ pub struct QuasiMonteCarloChances {
 
 /// Monte Carlo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MonteCarloChances {
     /// Mean of the trials, where the outcome has one.
     pub mean: Option<f64>,
@@ -212,6 +221,7 @@ pub struct MonteCarloChances {
 
 /// A batch of pieces that share errors.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BatchChances {
     /// How many pieces.
     pub pieces: u32,
@@ -671,7 +681,10 @@ impl OutcomeChances {
             chance
                 .and_then(|c| c.error)
                 .map_or(String::new(), error_text),
-            self.show(middle, unit),
+            match u {
+                Some(u) => number::beside_uncertainty(middle, u, &self.unit, unit),
+                None => self.show(middle, unit),
+            },
             u.map_or("none".into(), |u| self.show_spread(u, unit)),
             self.range(range.0, range.1, unit),
         ]

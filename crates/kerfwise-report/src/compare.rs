@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// Plans side by side: the same joint by several methods, or with other stock and gauges.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CompareReport {
     /// "kerfwise/compare/1".
     pub schema: String,
@@ -19,6 +20,7 @@ pub struct CompareReport {
 
 /// Hands-on minutes for a joint out of its band.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Minutes {
     /// To plane a tight one to fit.
     pub tight: f64,
@@ -38,6 +40,7 @@ impl Default for Minutes {
 
 /// One plan of a comparison.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ComparedPlan {
     /// What it is about.
     pub subject: Subject,
@@ -54,6 +57,7 @@ pub struct ComparedPlan {
 
 /// One outcome of a plan of a comparison. Numbers are in `unit`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ComparedOutcome {
     /// The outcome's name.
     pub name: String,

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// The column of readings that a report is about.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Column {
     /// The file.
     pub file: String,
@@ -123,6 +124,7 @@ impl Column {
 
 /// A number with its confidence interval; `null` where it is unlimited.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Estimated {
     /// The estimate.
     pub value: Option<f64>,
@@ -155,6 +157,7 @@ impl Estimated {
 
 /// A standard deviation with its confidence interval.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SpreadRow {
     /// Of what.
     pub name: String,

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// What each error costs in chance, and what would give a wanted chance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ImproveReport {
     /// "kerfwise/improve/1".
     pub schema: String,
@@ -30,6 +31,7 @@ pub struct ImproveReport {
 
 /// What one source costs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ImproveRow {
     /// The source.
     pub name: String,
@@ -46,6 +48,7 @@ pub struct ImproveRow {
 
 /// What gives a wanted chance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AimReport {
     /// The wanted chance.
     pub wanted: f64,
@@ -59,6 +62,7 @@ pub struct AimReport {
 
 /// An offer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OfferReport {
     /// The source that it makes better.
     pub source: String,

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// What a report is about.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Subject {
     /// Title of the plan.
     pub title: String,
@@ -47,6 +48,7 @@ impl Subject {
 
 /// Where a number came from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Origin {
     /// From readings.
@@ -59,6 +61,7 @@ pub enum Origin {
 
 /// A source as it stands in a report. Numbers are in `unit`, the raw unit of the source.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Input {
     /// Name.
     pub name: String,

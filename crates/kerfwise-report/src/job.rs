@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// The main job in one piece: what to dial, how likely it fits, which error eats the band.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct JobReport {
     /// "kerfwise/job/1".
     pub schema: String,

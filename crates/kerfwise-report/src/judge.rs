@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// What measured pieces are worth, and where to draw the line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct JudgeReport {
     /// "kerfwise/judge/1".
     pub schema: String,
@@ -32,6 +33,7 @@ pub struct JudgeReport {
 
 /// One measured piece.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct JudgedPiece {
     /// What the gauge showed, in inches.
     pub reading_in: f64,
@@ -41,6 +43,7 @@ pub struct JudgedPiece {
 
 /// Readings that are accepted, and what that risks.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AcceptReport {
     /// The least reading that is accepted, in inches, a whole number of steps; `null` for no limit.
     pub lower_in: Option<f64>,
@@ -58,6 +61,7 @@ pub struct AcceptReport {
 
 /// Whether the gauge suits.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct GaugeReport {
     /// Standard uncertainty of a reading, its step counted, in inches.
     pub uncertainty_in: f64,

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// What a log of set-ups teaches. Numbers are in the unit of `column`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LearnReport {
     /// "kerfwise/learn/1".
     pub schema: String,
@@ -43,6 +44,7 @@ pub struct LearnReport {
 
 /// Is the arithmetic of the setting right for this saw?
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BiasReport {
     /// What every set-up was to give.
     pub predicted: f64,
@@ -62,6 +64,7 @@ pub struct BiasReport {
 
 /// Which sources of a plan a log tells apart.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct GroupsReport {
     /// The plan file.
     pub plan: String,

@@ -64,6 +64,8 @@ pub mod plot;
 mod readings;
 #[cfg(feature = "html")]
 mod report;
+#[cfg(test)]
+mod schema;
 mod setting;
 mod study;
 mod style;

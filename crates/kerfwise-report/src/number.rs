@@ -84,6 +84,33 @@ pub(crate) fn spread(inches: f64, unit: Unit) -> String {
     signed(format!("{} {name}", two_digits(value)))
 }
 
+/// A value with the decimals of its uncertainty, which is told with two significant digits (JCGM 100:2008, 7.2.6); both in
+/// the raw unit. Without an uncertainty above 0 as if there were none.
+pub(crate) fn beside_uncertainty(value: f64, u: f64, raw_unit: &str, unit: Unit) -> String {
+    let (scale, name) = match (raw_unit, unit) {
+        ("in", Unit::Inch) => (1000.0, "thou"),
+        ("in", Unit::Millimetre) => (25.4, "mm"),
+        _ => (1.0, raw_unit),
+    };
+    let (value, u) = (value * scale, u * scale);
+    if !(u > 0.0 && u.is_finite() && value.is_finite()) {
+        return signed(
+            format!("{} {name}", four_digits(value))
+                .trim_end()
+                .to_owned(),
+        );
+    }
+    let shown = two_digits(u);
+    // A spread so small or so large that it has an exponent says nothing of decimals.
+    let decimals = match shown.split_once('.') {
+        _ if shown.contains('e') => 4,
+        Some((_, decimals)) => decimals.len(),
+        None => 0,
+    };
+    let text = format!("{} {name}", with_decimals(value, decimals));
+    signed(text.trim_end().to_owned())
+}
+
 /// A length: inches with five decimals at the most, or millimetres with three.
 pub(crate) fn length(inches: f64, unit: Unit) -> String {
     let text = match unit {
@@ -277,6 +304,20 @@ mod tests {
         assert_eq!(raw_within(-7.25, 0.5, "", Unit::Inch), "−7.25");
         let spread = |x| spread_within(x, 3e-6, "in", Unit::Inch);
         assert_eq!(spread(0.000_998_6), "0.9986 thou");
+    }
+
+    #[test]
+    fn a_value_has_the_decimals_of_its_uncertainty() {
+        let shown = |value, u| beside_uncertainty(value, u, "in", Unit::Inch);
+        assert_eq!(shown(-0.000_228, 0.0047), "−0.2 thou");
+        assert_eq!(shown(0.123_456, 0.012), "123 thou");
+        assert_eq!(shown(0.123_456, 0.000_02), "123.456 thou");
+        assert_eq!(shown(0.5, 0.0), "500 thou");
+        assert_eq!(
+            beside_uncertainty(1.0, 0.01, "in", Unit::Millimetre),
+            "25.40 mm"
+        );
+        assert_eq!(beside_uncertainty(7.25, 0.3, "%MC", Unit::Inch), "7.25 %MC");
     }
 
     #[test]

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// Which measured tenon goes into which mortise.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct PairReport {
     /// "kerfwise/pair/1".
     pub schema: String,
@@ -30,6 +31,7 @@ pub struct PairReport {
 
 /// A tenon and a mortise: numbers in the lists, from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct PairRow {
     /// The tenon.
     pub tenon: usize,

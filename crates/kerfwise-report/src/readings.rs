@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// What a column of readings shows. Numbers are in the unit of `column`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ReadingsReport {
     /// "kerfwise/readings/1".
     pub schema: String,
@@ -36,6 +37,7 @@ pub struct ReadingsReport {
 
 /// Order, shape and strangers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CloserLook {
     /// Middle reading.
     pub median: f64,
@@ -55,6 +57,7 @@ pub struct CloserLook {
 
 /// A steady change over the order of reading.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct DriftReport {
     /// Per reading.
     pub slope: f64,
@@ -66,6 +69,7 @@ pub struct DriftReport {
 
 /// A reading far from the rest.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OutlierReport {
     /// Which reading, counted from 1.
     pub reading: u64,
@@ -79,6 +83,7 @@ pub struct OutlierReport {
 
 /// Limits that hold a share of all pieces, if they are normal.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ToleranceReport {
     /// The share.
     pub share: f64,
@@ -90,6 +95,7 @@ pub struct ToleranceReport {
 
 /// How readings lie between wanted limits.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LimitsReport {
     /// Lower limit.
     pub lower: Option<f64>,

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// What the dial is to show.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SettingReport {
     /// "kerfwise/setting/1".
     pub schema: String,
@@ -37,6 +38,7 @@ pub struct SettingReport {
 
 /// One setting of the curve.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SettingRow {
     /// What the dial shows, in inches.
     pub setting_in: f64,
@@ -53,6 +55,7 @@ pub struct SettingRow {
 
 /// Costs in minutes of work.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SettingCost {
     /// Of a joint that is too tight.
     pub tight: f64,

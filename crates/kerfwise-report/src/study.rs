@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// Whether a gauge is good enough: parts by people by repeats. Numbers are in the unit of `column`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StudyReport {
     /// "kerfwise/gauge/1".
     pub schema: String,
@@ -37,6 +38,7 @@ pub struct StudyReport {
 
 /// What one person read on one part.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct GaugeCell {
     /// The part.
     pub part: String,

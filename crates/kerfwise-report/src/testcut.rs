@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 /// What test pieces say, and whether to move the jig.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TestCutReport {
     /// "kerfwise/testcut/1".
     pub schema: String,
@@ -48,6 +49,7 @@ pub struct TestCutReport {
 
 /// What was cut to see.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum TestPieces {
     /// Readings, in inches.
@@ -68,6 +70,7 @@ pub enum TestPieces {
 
 /// A fit deviation that is not known exactly: positive is tight.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OffsetReport {
     /// Mean, in inches.
     pub mean_in: f64,
@@ -79,6 +82,7 @@ pub struct OffsetReport {
 
 /// What one more test piece is worth.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NextPieceReport {
     /// The chance now.
     pub now: f64,
@@ -88,6 +92,7 @@ pub struct NextPieceReport {
 
 /// One move.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MoveRow {
     /// The move, in inches.
     pub move_in: f64,

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// A run on its charts, and what to do now. Numbers are in the unit of `column`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct WatchReport {
     /// "kerfwise/watch/1".
     pub schema: String,
@@ -35,6 +36,7 @@ pub struct WatchReport {
 
 /// A process while all is well.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ProcessReport {
     /// Mean.
     pub mean: f64,
@@ -46,6 +48,7 @@ pub struct ProcessReport {
 
 /// The chart that tells a lasting change.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case", tag = "kind")]
 pub enum ChartReport {
     /// Cumulative sums.
@@ -98,6 +101,7 @@ impl ChartReport {
 
 /// One reading, or group, on the charts.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct WatchPoint {
     /// Which reading or group, counted from 1.
     pub reading: u64,
@@ -113,6 +117,7 @@ pub struct WatchPoint {
 
 /// A signal.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SignalReport {
     /// At which reading, counted from 1.
     pub reading: u64,
@@ -124,6 +129,7 @@ pub struct SignalReport {
 
 /// When and how a run changed.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ChangeReport {
     /// A step at once, or a steady drift.
     pub kind: ChangeKind,
@@ -139,6 +145,7 @@ pub struct ChangeReport {
 
 /// How a run changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum ChangeKind {
     /// At once.
@@ -149,6 +156,7 @@ pub enum ChangeKind {
 
 /// What to do now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum WatchAdvice {
     /// Cut on.
