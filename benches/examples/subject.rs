@@ -17,6 +17,7 @@ const MERGED_DRAWS: usize = 7;
 fn main() -> Result<(), Box<dyn Error>> {
     let stacks = Stacks {
         linear: reference(CosineError::Linear),
+        mild: reference(CosineError::Mild),
         strong: reference(CosineError::Strong),
         single: single(),
     };
@@ -36,6 +37,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 struct Stacks {
     linear: Stack,
+    mild: Stack,
     strong: Stack,
     single: Stack,
 }
@@ -59,6 +61,8 @@ impl Stacks {
             "single_draw" => Ok(rectangular(seed, trials)?),
             "chance" => repeat(trials, || self.chance()),
             "report" => repeat(trials, || self.report()),
+            "semi_mild" => repeat(trials, || held(&self.mild)),
+            "semi_strong" => repeat(trials, || held(&self.strong)),
             "batch" => repeat(trials, || self.batch()),
             _ => Err(format!("no work is named \"{work}\"").into()),
         }
@@ -94,6 +98,13 @@ impl Stacks {
         let outcome = black_box(&self.linear).outcome("fit").ok_or("no outcome")?;
         Ok(outcome.batch(Batch::of(24))?.all.value)
     }
+}
+
+/// The chance with the tilt held at the nodes of a quadrature.
+fn held(stack: &Stack) -> Result<f64, Box<dyn Error>> {
+    let outcome = black_box(stack).outcome("fit").ok_or("no outcome")?;
+    let band = outcome.band().ok_or("no band")?;
+    Ok(outcome.semi_exact()?.chance(&band).value.inside)
 }
 
 fn repeat(

@@ -199,51 +199,77 @@ impl QuantileTable {
     /// Uniform numbers, above 0 and below 1, become draws; `quantile` is that of the law, for all of them.
     pub fn map(&self, column: &mut [f64], quantile: impl Fn(f64) -> f64) {
         let (chunks, rest) = column.as_chunks_mut();
+        let mut bench = Bench::new();
         for chunk in chunks {
-            self.map_chunk(chunk, &quantile);
+            self.map_chunk(chunk, &mut bench, &quantile);
         }
         if !rest.is_empty() {
             let mut padded = [0.25; CHUNK];
             padded[..rest.len()].copy_from_slice(rest);
-            self.map_chunk(&mut padded, &quantile);
+            self.map_chunk(&mut padded, &mut bench, &quantile);
             rest.copy_from_slice(&padded[..rest.len()]);
         }
     }
 
-    fn map_chunk(&self, chunk: &mut [f64; CHUNK], quantile: &impl Fn(f64) -> f64) {
-        let uniform = *chunk;
+    fn map_chunk(
+        &self,
+        chunk: &mut [f64; CHUNK],
+        bench: &mut Bench,
+        quantile: &impl Fn(f64) -> f64,
+    ) {
         let is_whole = if let Some(cells) = self.cells.first_chunk::<{ 2 * TAIL }>() {
-            wide_two_sided(cells, chunk)
+            wide_two_sided(cells, chunk, bench)
         } else if let Some(cells) = self.cells.first_chunk::<TAIL>() {
-            wide_symmetric(cells, chunk)
+            wide_symmetric(cells, chunk, bench)
         } else {
+            bench.draws = [f64::NAN; CHUNK];
             false
         };
-        if !is_whole {
-            for (x, u) in chunk.iter_mut().zip(uniform) {
-                if x.is_nan() {
-                    *x = quantile(u);
-                }
-            }
+        if is_whole {
+            *chunk = bench.draws;
+            return;
+        }
+        for (u, draw) in chunk.iter_mut().zip(bench.draws) {
+            *u = if draw.is_nan() { quantile(*u) } else { draw };
+        }
+    }
+}
+
+/// What a chunk is worked on with; kept from one to the next, since to clear it would cost as much as to look up.
+struct Bench {
+    places: [u32; CHUNK],
+    parts: [f64; CHUNK],
+    draws: [f64; CHUNK],
+}
+
+impl Bench {
+    fn new() -> Self {
+        Self {
+            places: [0; CHUNK],
+            parts: [0.0; CHUNK],
+            draws: [0.0; CHUNK],
         }
     }
 }
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn wide_symmetric(cells: &[Cell; TAIL], chunk: &mut [f64; CHUNK]) -> bool {
-    look_up(cells, chunk)
+fn wide_symmetric(cells: &[Cell; TAIL], chunk: &[f64; CHUNK], bench: &mut Bench) -> bool {
+    look_up(cells, chunk, bench)
 }
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn wide_two_sided(cells: &[Cell; 2 * TAIL], chunk: &mut [f64; CHUNK]) -> bool {
-    look_up(cells, chunk)
+fn wide_two_sided(cells: &[Cell; 2 * TAIL], chunk: &[f64; CHUNK], bench: &mut Bench) -> bool {
+    look_up(cells, chunk, bench)
 }
 
 /// Draws, NaN where there is no polynomial; whether there was none such.
 #[inline(always)]
-fn look_up<const N: usize>(cells: &[Cell; N], chunk: &mut [f64; CHUNK]) -> bool {
-    let mut places = [0_u32; CHUNK];
-    let mut parts = [0.0; CHUNK];
+fn look_up<const N: usize>(cells: &[Cell; N], chunk: &[f64; CHUNK], bench: &mut Bench) -> bool {
+    let Bench {
+        places,
+        parts,
+        draws,
+    } = bench;
     for i in 0..CHUNK {
         let u = chunk[i];
         let near = choose(u < 0.5, u, 1.0 - u);
@@ -253,18 +279,16 @@ fn look_up<const N: usize>(cells: &[Cell; N], chunk: &mut [f64; CHUNK]) -> bool 
         places[i] = ((bits >> (52 - CELL_BITS)) - FIRST + of_tail as u64) as u32;
         parts[i] = f64::from_bits(((bits << CELL_BITS) & MANTISSA) | ONE) - 1.0;
     }
-    let mut draws = [0.0; CHUNK];
+    let mut missing = 0;
     for i in 0..CHUNK {
         // The remainder is no change; it spares the check.
         let [a, b, c, d] = cells[places[i] as usize % N];
         let s = parts[i];
-        draws[i] = ((d * s + c) * s + b) * s + a;
-    }
-    let mut missing = 0;
-    for i in 0..CHUNK {
-        let is_mirrored = N == TAIL && chunk[i] > 0.5;
-        missing |= u64::from(draws[i].is_nan());
-        chunk[i] = choose(is_mirrored, -draws[i], draws[i]);
+        let draw = ((d * s + c) * s + b) * s + a;
+        missing |= u64::from(draw.is_nan());
+        // The upper half mirrors the lower one: by its sign bit, which needs no choice.
+        let sign = u64::from(N == TAIL && chunk[i] > 0.5) << 63;
+        draws[i] = f64::from_bits(draw.to_bits() ^ sign);
     }
     missing == 0
 }
@@ -473,14 +497,14 @@ mod tests {
         numbers.extend(edges());
         for chunk in numbers.as_chunks().0 {
             // What is compiled for any processor, against what is chosen for this one.
-            let (mut plain, mut wide) = (*chunk, *chunk);
-            let whole = (look_up(cells, &mut plain), wide_symmetric(cells, &mut wide));
-            assert_eq!(plain.map(f64::to_bits), wide.map(f64::to_bits));
-            assert_eq!(whole.0, whole.1);
-            let (mut plain, mut wide) = (*chunk, *chunk);
-            let whole = (look_up(two, &mut plain), wide_two_sided(two, &mut wide));
-            assert_eq!(plain.map(f64::to_bits), wide.map(f64::to_bits));
-            assert_eq!(whole.0, whole.1);
+            let (mut plain, mut wide) = (Bench::new(), Bench::new());
+            let bits = |bench: &Bench| bench.draws.map(f64::to_bits);
+            let of_one = look_up(cells, chunk, &mut plain);
+            assert_eq!(of_one, wide_symmetric(cells, chunk, &mut wide));
+            assert_eq!(bits(&plain), bits(&wide));
+            let of_two = look_up(two, chunk, &mut plain);
+            assert_eq!(of_two, wide_two_sided(two, chunk, &mut wide));
+            assert_eq!(bits(&plain), bits(&wide));
         }
     }
 

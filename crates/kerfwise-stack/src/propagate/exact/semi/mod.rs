@@ -38,7 +38,7 @@ const QUICK: f64 = 1e-9;
 /// A part of a variance, or of a standard deviation, that is not to come from what no quadrature sees.
 const SEEN: f64 = 1e-6;
 /// Choices of sources to hold that are tried.
-const MOST_CHOICES: usize = 6;
+const MOST_CHOICES: usize = 3;
 
 /// Asks for the whole distribution.
 pub(crate) fn run(outcome: Outcome<'_>) -> Result<Exact, Decline> {
@@ -178,6 +178,9 @@ fn sought(outcome: Outcome<'_>, inputs: &[usize]) -> Result<Sought, String> {
         if nodes.len() > MOST_NODES {
             break;
         }
+        let is_last = LEVELS
+            .get(index + 1)
+            .is_none_or(|(order, pieces)| held.nodes(*order, *pieces).len() > MOST_NODES);
         let cases = Cases::of(problem, outcome.index, &held, nodes)?;
         let Some((before, sum)) = coarse.take() else {
             if held.is_countable() {
@@ -187,7 +190,6 @@ fn sought(outcome: Outcome<'_>, inputs: &[usize]) -> Result<Sought, String> {
             coarse = Some((cases, None));
             continue;
         };
-        let is_last = index + 1 == LEVELS.len();
         if !is_last && cases.guide_differs(&before, problem, GUIDED) {
             coarse = Some((cases, None));
             continue;
@@ -197,7 +199,7 @@ fn sought(outcome: Outcome<'_>, inputs: &[usize]) -> Result<Sought, String> {
             None => before.sum(problem, &places)?,
         };
         let second = cases.sum(problem, &places)?;
-        let (chance, density) = difference(&first, &second, places);
+        let (chance, density, error) = difference(&first, &second, places);
         // Twice for what lies between the places; where convergence is slow the finer rule may be no better.
         let safety = if chance <= QUICK { 2.0 } else { 10.0 };
         let off = safety * chance;
@@ -208,7 +210,8 @@ fn sought(outcome: Outcome<'_>, inputs: &[usize]) -> Result<Sought, String> {
             }
             best = Some((sum, off));
         }
-        if chance <= GOOD {
+        // Below the error of the sums themselves a difference says nothing more.
+        if chance <= GOOD.max(error) {
             break;
         }
         coarse = Some((cases, Some(second)));
@@ -234,18 +237,20 @@ fn have_same_moments(a: &Sum, b: &Sum) -> bool {
     (one.0 - other.0).abs() <= slack && (one.1 - other.1).abs() <= slack
 }
 
-/// The greatest differences of chances and of densities (raw) over places all over both laws.
-fn difference(a: &Sum, b: &Sum, places: [f64; 2]) -> (f64, f64) {
+/// The greatest differences of chances and of densities (raw) over places all over both laws, and the greatest error of a
+/// chance there.
+fn difference(a: &Sum, b: &Sum, places: [f64; 2]) -> (f64, f64, f64) {
     let scale = b
         .standard_deviation()
         .unwrap_or_else(|| b.unit() * b.solved().scale());
     let centre = b.mean().unwrap_or_else(|| b.outward(0.0));
     let at = |z: f64| centre + z * scale;
     let all = [-3.4, -2.5, -1.7, -1.0, -0.4, 0.2, 0.8, 1.4, 2.1, 2.9].map(at);
-    let (mut chance, mut density) = (0.0_f64, 0.0_f64);
+    let (mut chance, mut density, mut error) = (0.0_f64, 0.0_f64, 0.0_f64);
     for y in all.into_iter().chain(places).filter(|y| y.is_finite()) {
         let (one, other) = (a.tail(Tail::AtMost, y), b.tail(Tail::AtMost, y));
         chance = chance.max((one.value - other.value).abs());
+        error = error.max(other.error);
     }
     for y in [-2.2, -0.9, 0.3, 1.3, 2.6].map(at) {
         if let (Some(one), Some(other)) = (a.density(y), b.density(y)) {
@@ -253,7 +258,7 @@ fn difference(a: &Sum, b: &Sum, places: [f64; 2]) -> (f64, f64) {
             density = density.max(if off.is_finite() { off } else { 0.0 });
         }
     }
-    (chance, density)
+    (chance, density, error)
 }
 
 #[cfg(test)]

@@ -286,6 +286,32 @@ proptest! {
         }
     }
 
+    /// What a far finer rule finds lies within the bound, also where little is smooth beside what is held.
+    #[test]
+    fn bounds_hold_against_a_far_finer_rule(
+        half in 0.2..0.9_f64, wide in 0.02..0.5_f64, log_sd in -6.0..-1.0_f64, limit in 0.3..1.6_f64, bend in 0..3_usize,
+    ) {
+        let x = rect("x", 1.0, half);
+        let rest = rect("r", 0.0, wide) + normal("n", 0.0, kerfwise_numeric::float::exp(log_sd));
+        let y = match bend {
+            0 => x.square() + rest,
+            1 => x * (one() + rest),
+            _ => (x - one()).abs() + rest,
+        };
+        let stack = stack(&y, -10.0, limit);
+        let outcome = stack.outcome("y").expect("its only one");
+        if let Ok(answer) = outcome.semi_exact() {
+            let got = answer.cdf(limit);
+            let input = stack.problem.variables.iter().position(|v| v.name == "x");
+            let held = Held::of(outcome, &[input.expect("named above")]).expect("a law");
+            let nodes = held.nodes(16, 31);
+            let cases = Cases::of(&stack.problem, 0, &held, nodes).expect("defined");
+            let fine = cases.sum(&stack.problem, &[-10.0, limit]).expect("few nodes");
+            let fine = fine.tail(Tail::AtMost, limit);
+            prop_assert!((got.value - fine.value).abs() <= got.error + fine.error, "{got:?}, {fine:?}");
+        }
+    }
+
     /// Monte Carlo agrees, whichever law is held and whatever bends.
     #[test]
     fn trials_agree(
