@@ -3,6 +3,11 @@
 //! Plain loops without branches, compiled for SSE2, AVX2 and AVX-512 and chosen at run time. They use + − × ÷, comparisons and
 //! bits, never a fused multiply-add, so all of them give the same bits.
 
+mod elementary;
+
+pub use elementary::{bessel_j0s, exps, times_sinc};
+pub(crate) use elementary::{exp, ln};
+
 use crate::float;
 use multiversion::multiversion;
 use std::f64::consts::PI;

@@ -78,14 +78,14 @@ pub(super) fn peak_integral(nu: f64, root: f64, excess: f64) -> f64 {
 }
 
 /// cosh u - 1, e^u - 1 - u and e^-u - 1 + u, each accurate relative to itself, for u > 0.
-struct Bends {
-    cosh: f64,
-    forward: f64,
-    backward: f64,
+pub(super) struct Bends {
+    pub(super) cosh: f64,
+    pub(super) forward: f64,
+    pub(super) backward: f64,
 }
 
 impl Bends {
-    fn at(u: f64) -> Self {
+    pub(super) fn at(u: f64) -> Self {
         if u < 0.5 {
             let s = u * u;
             let (mut even, mut odd) = (0.0, 0.0);
@@ -114,13 +114,21 @@ impl Bends {
 ///
 /// Relative accuracy: 1e-15.
 pub(super) fn scaled_k01(z: f64) -> (f64, f64) {
-    if z < 2.0 { small_k01(z) } else { large_k01(z) }
+    if z < 2.0 {
+        let (k0, first) = small_k01(z, float::ln(0.5 * z));
+        let e = float::exp(z);
+        (e * k0, e * (first / z))
+    } else {
+        large_k01(z)
+    }
 }
 
-fn small_k01(z: f64) -> (f64, f64) {
+/// `K_0(z)` and `z K_1(z)`, with the logarithm of z/2.
+#[inline(always)]
+pub(super) fn small_k01(z: f64, ln_half: f64) -> (f64, f64) {
     const EULER: f64 = 0.577_215_664_901_532_9;
     let w = 0.25 * z * z;
-    let log = float::ln(0.5 * z) + EULER;
+    let log = ln_half + EULER;
     // Sums of w^k/(k!)^2 (H_k - log) and of w^k/(k! (k+1)!) ((H_k + H_(k+1))/2 - log): differences are taken term by term,
     // before they can grow.
     let (mut sum0, mut sum1) = (0.0, 0.0);
@@ -128,9 +136,7 @@ fn small_k01(z: f64) -> (f64, f64) {
         sum0 = sum0 * w + c0 * (h0 - log);
         sum1 = sum1 * w + c1 * (h1 - log);
     }
-    let (k0, k1) = (sum0, 1.0 / z - 0.5 * z * sum1);
-    let e = float::exp(z);
-    (e * k0, e * k1)
+    (sum0, 1.0 - 2.0 * w * sum1)
 }
 
 /// `1/(k!)^2`, `1/(k! (k+1)!)`, `H_k` and `(H_k + H_(k+1))/2`.
@@ -153,7 +159,8 @@ const SMALL_K01: [[f64; 4]; 14] = {
     rows
 };
 
-fn large_k01(z: f64) -> (f64, f64) {
+#[inline(always)]
+pub(super) fn large_k01(z: f64) -> (f64, f64) {
     let u = 4.0 / z - 1.0;
     let square = u * u;
     // Even and odd powers side by side: half as long a wait for each other.

@@ -8,6 +8,7 @@ mod kolmogorov;
 mod normal;
 mod student;
 mod student_cf;
+mod student_column;
 mod tail;
 
 pub use bessel::{bessel_j0, bessel_k};

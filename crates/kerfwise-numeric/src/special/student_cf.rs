@@ -30,13 +30,13 @@ pub fn student_t_cf(t: f64, nu: f64) -> f64 {
 /// until the value underflows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StudentCf {
-    nu: f64,
-    route: Route,
+    pub(super) nu: f64,
+    pub(super) route: Route,
 }
 
 /// How the value is found.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Route {
+pub(super) enum Route {
     /// exp(-t^2/2), from so many degrees of freedom on that no bit differs.
     Normal,
     /// Whole nu up to [`MOST_STEPS`]: upward recurrence of the order from its elementary or K0, K1 start.

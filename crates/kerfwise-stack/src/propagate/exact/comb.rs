@@ -125,6 +125,31 @@ impl Comb {
         }
     }
 
+    /// The sums of re·sin(tx) and of t·re·cos(tx), for an even law.
+    pub(super) fn sine_and_slope_sums(&self, teeth: &Teeth, x: f64) -> [f64; 2] {
+        let (mut sine, mut slope) = (CompensatedSum::new(), CompensatedSum::new());
+        for (tooth, t) in teeth.re.iter().zip(&self.head) {
+            let (sin, cos) = float::sin_cos(t * x);
+            sine.add(tooth * sin);
+            slope.add(t * tooth * cos);
+        }
+        let (sines, cosines) = self.table(x);
+        for (group, start) in teeth.re[self.head.len()..]
+            .chunks_exact(GROUP)
+            .zip(&self.starts)
+        {
+            let (sin, cos) = float::sin_cos(start * x);
+            let (with_cos, with_sin) = (dot(group, &cosines), dot(group, &sines));
+            sine.add(sin * with_cos + cos * with_sin);
+            let mut scaled = [0.0; GROUP];
+            for i in 0..GROUP {
+                scaled[i] = group[i] * (start + self.offsets[i]);
+            }
+            slope.add(cos * dot(&scaled, &cosines) - sin * dot(&scaled, &sines));
+        }
+        [sine.value(), slope.value()]
+    }
+
     /// How many groups begin below a frequency.
     pub(super) fn groups_below(&self, t: f64) -> usize {
         self.starts

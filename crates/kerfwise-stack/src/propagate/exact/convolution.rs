@@ -21,6 +21,13 @@ pub(super) struct Convolution {
     depth: u32,
 }
 
+/// For a density that only bounds an error. Near a pole that rounding blurs, more effort would find no more.
+const ROUGH: Effort = Effort {
+    relative: 0.01,
+    absolute: 0.0,
+    evaluations: 400,
+};
+
 impl Convolution {
     pub(super) fn new(law: Part, mut rest: Solved) -> Self {
         rest.make_plain();
@@ -50,7 +57,9 @@ impl Convolution {
     }
 
     pub(super) fn tail(&self, tail: Tail, y: f64) -> Bounded<f64> {
-        let answer = self.average(y, tail.at_ends(), &|r| self.rest.tail(tail, r));
+        let answer = self.average(y, tail.at_ends(), self.effort(), &|r| {
+            self.rest.tail(tail, r)
+        });
         chance(
             answer.value,
             answer.error + self.shift_error(y, answer.value),
@@ -62,6 +71,7 @@ impl Convolution {
         &self,
         y: f64,
         outside: (f64, f64),
+        effort: Effort,
         g: &dyn Fn(f64) -> Bounded<f64>,
     ) -> Bounded<f64> {
         let (lo, hi, slack) = self.rest.extent();
@@ -76,7 +86,7 @@ impl Convolution {
                 slack,
                 kinks,
             };
-            return law.expect_near(y, &target, self.effort());
+            return law.expect_near(y, &target, effort);
         }
         for kink in &mut kinks {
             kink.at = y - kink.at;
@@ -88,7 +98,7 @@ impl Convolution {
             slack,
             kinks,
         };
-        law.expect(&target, self.effort())
+        law.expect(&target, effort)
     }
 
     /// What the rounding of places (y − x, a few units in the last place of y) does to a chance: about density times that.
@@ -99,13 +109,19 @@ impl Convolution {
             return most;
         }
         // Only far out, or between poles, is the density itself worth its cost.
-        let here = self.density(y).map_or(f64::INFINITY, |d| d.value + d.error);
+        let here = self
+            .density_by(y, ROUGH)
+            .map_or(f64::INFINITY, |d| d.value + d.error);
         (met * here).min(most).min(met.sqrt())
     }
 
     pub(super) fn density(&self, y: f64) -> Option<Bounded<f64>> {
+        self.density_by(y, self.effort())
+    }
+
+    fn density_by(&self, y: f64, effort: Effort) -> Option<Bounded<f64>> {
         // The rest has no atoms, so it has a density all over.
-        let mut answer = self.average(y, (0.0, 0.0), &|r| {
+        let mut answer = self.average(y, (0.0, 0.0), effort, &|r| {
             self.rest.density(r).unwrap_or(Bounded {
                 value: 0.0,
                 error: f64::INFINITY,

@@ -8,37 +8,46 @@ use kerfwise_numeric::float;
 use kerfwise_numeric::root::{RootTolerance, find_root, minimize};
 use kerfwise_numeric::special::normal_quantile;
 
-/// A place met by the search, with the chance there, and the density if it was asked for.
+/// A place met by the search, with the chance there, and the density if it is known.
 struct Met {
     x: f64,
     chance: Bounded<f64>,
-    density: Option<f64>,
+    density: Option<Bounded<f64>>,
 }
 
 /// The place with this chance below it (`Tail::AtMost`) or above it (`Tail::MoreThan`), in the unit of the sum.
 pub(super) fn place(sum: &Sum, tail: Tail, p: f64) -> Bounded<f64> {
+    known(sum, tail, p).unwrap_or_else(|| {
+        let search = Search { sum, tail, p };
+        search.certified(search.run())
+    })
+}
+
+/// The same without a bound, for less.
+fn place_alone(sum: &Sum, tail: Tail, p: f64) -> f64 {
+    known(sum, tail, p).map_or_else(|| Search { sum, tail, p }.run().x, |at| at.value)
+}
+
+/// Where nothing is to be searched for.
+fn known(sum: &Sum, tail: Tail, p: f64) -> Option<Bounded<f64>> {
     let (least, most) = sum.support();
     let (at_none, at_all) = if tail.is_lower() {
         (least, most)
     } else {
         (most, least)
     };
-    if p <= 0.0 || p >= 1.0 {
-        return Bounded {
-            value: if p <= 0.0 { at_none } else { at_all },
-            error: 0.0,
-        };
-    }
-    if let Solved::Lattice(lattice) = sum.solved()
+    let surely = |value| Some(Bounded { value, error: 0.0 });
+    if p <= 0.0 {
+        surely(at_none)
+    } else if p >= 1.0 {
+        surely(at_all)
+    } else if let Solved::Lattice(lattice) = sum.solved()
         && lattice.rest().is_none()
     {
-        return Bounded {
-            value: lattice.atom_at(tail, p),
-            error: 0.0,
-        };
+        surely(lattice.atom_at(tail, p))
+    } else {
+        None
     }
-    let search = Search { sum, tail, p };
-    search.certified(search.run())
 }
 
 struct Search<'a> {
@@ -71,9 +80,9 @@ impl Search<'_> {
                 break;
             }
             // A slope that is mostly error is none.
-            let density = self.sum.solved().density(x);
-            met.density = density.map(|d| d.value);
-            let slope = density
+            met.density = met.density.or_else(|| self.sum.solved().density(x));
+            let slope = met
+                .density
                 .filter(|d| d.error < 0.2 * d.value)
                 .map_or(0.0, |d| d.value);
             let rise = if at > 0.0 && self.p < 0.2 {
@@ -93,19 +102,23 @@ impl Search<'_> {
                 break;
             }
             x = next;
-            met = Met {
-                density: met.density,
-                ..self.meet(x)
-            };
+            met = self.meet(x);
         }
         met
     }
 
     fn meet(&self, x: f64) -> Met {
-        Met {
-            x,
-            chance: self.chance(x),
-            density: None,
+        match self.sum.solved().tail_and_density(self.tail, x) {
+            Some((chance, density)) => Met {
+                x,
+                chance,
+                density: Some(density),
+            },
+            None => Met {
+                x,
+                chance: self.chance(x),
+                density: None,
+            },
         }
     }
 
@@ -126,11 +139,8 @@ impl Search<'_> {
     /// The place with a bound: far enough on either side that the chances there lie on either side of p for certain.
     fn certified(&self, met: Met) -> Bounded<f64> {
         let (x, at) = (met.x, met.chance);
-        // That of the step before serves too: it only proposes a width.
-        let slope = met
-            .density
-            .or_else(|| self.sum.solved().density(x).map(|d| d.value))
-            .unwrap_or(0.0);
+        let density = met.density.or_else(|| self.sum.solved().density(x));
+        let slope = density.map_or(0.0, |d| d.value);
         let least = 2.0 * f64::EPSILON * (x.abs() + 1e-3 * self.scale());
         let mut width = least;
         let off = 1.5 * ((at.value - self.p).abs() + at.error) / slope;
@@ -200,8 +210,8 @@ fn middle(lo: f64, hi: f64, scale: f64) -> f64 {
 pub(super) fn symmetric(sum: &Sum, level: f64) -> (f64, f64) {
     let each = 0.5 * (1.0 - level);
     (
-        place(sum, Tail::AtMost, each).value,
-        place(sum, Tail::MoreThan, each).value,
+        place_alone(sum, Tail::AtMost, each),
+        place_alone(sum, Tail::MoreThan, each),
     )
 }
 
@@ -218,8 +228,8 @@ pub(super) fn shortest(sum: &Sum, level: f64) -> (f64, f64) {
     let ends = |below: f64| {
         let below = below.clamp(0.0, outside);
         (
-            place(sum, Tail::AtMost, below).value,
-            place(sum, Tail::MoreThan, outside - below).value,
+            place_alone(sum, Tail::AtMost, below),
+            place_alone(sum, Tail::MoreThan, outside - below),
         )
     };
     let width = |below: f64| {

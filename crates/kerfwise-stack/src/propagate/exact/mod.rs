@@ -13,7 +13,6 @@ mod quadrature;
 mod reach;
 mod route;
 pub(crate) mod semi;
-mod sine;
 mod smooth;
 mod solved;
 mod spliced;
@@ -282,7 +281,7 @@ pub(crate) fn run(outcome: Outcome<'_>) -> Result<Exact, Decline> {
         let (lower, upper) = band.raw();
         [lower, upper]
     });
-    let sum = Sum::of(&form, 0, form.location(), &places).map_err(|why| declined(vec![why]))?;
+    let sum = Sum::first(form, &places).map_err(|why| declined(vec![why]))?;
     Ok(Exact {
         sum,
         dimension: outcome.dimension(),

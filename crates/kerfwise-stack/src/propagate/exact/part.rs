@@ -59,6 +59,13 @@ impl Student {
         self.peak * float::exp(-0.5 * (self.nu + 1.0) * float::ln_1p(z * z / self.nu))
     }
 
+    /// The characteristic function at all nodes.
+    pub(super) fn characteristic(&self, nodes: &[f64]) -> Vec<f64> {
+        let mut column: Vec<f64> = nodes.iter().map(|t| self.scale * t).collect();
+        self.cf.fill(&mut column);
+        column
+    }
+
     /// Logarithm of the characteristic function, which is positive and falls, and a bound of its fall: the logarithm is
     /// concave from ν = 1 on (the ratio of the Bessel functions of orders ν/2 − 1 and ν/2 rises to 1), and below that its
     /// slope is at least √ν.
@@ -183,17 +190,6 @@ impl Part {
                 .filter_map(|c| c.part.as_ref())
                 .any(Self::is_heavy),
             _ => false,
-        }
-    }
-
-    /// Whether the law is the same on both sides of its centre.
-    pub(super) fn is_even(&self) -> bool {
-        match &self.shape {
-            Shape::Normal(_) | Shape::Rectangles(_) | Shape::Arcsine(_) | Shape::Student(..) => {
-                true
-            }
-            Shape::Exponential(_) => false,
-            Shape::Smooth(_) | Shape::Atoms(_) | Shape::Mixture(_) => false,
         }
     }
 
@@ -395,24 +391,6 @@ impl Part {
             }
         }
     }
-
-    /// The characteristic function about the centre, where it is a closed form.
-    pub(super) fn characteristic(&self, t: f64) -> Option<(f64, f64)> {
-        Some(match &self.shape {
-            Shape::Normal(sd) => (float::exp(-0.5 * (sd * t) * (sd * t)), 0.0),
-            Shape::Rectangles(halves) => (halves.iter().map(|h| sinc(h * t)).product(), 0.0),
-            Shape::Arcsine(half) => (kerfwise_numeric::special::bessel_j0(half * t), 0.0),
-            Shape::Student(student) => (student.cf.at(student.scale * t), 0.0),
-            Shape::Exponential(mean) => {
-                // 1/(1 - itm), turned back by the mean.
-                let x = mean * t;
-                let size = 1.0 / (1.0 + x * x);
-                let (sin, cos) = float::sin_cos(-x);
-                (size * (cos - x * sin), size * (sin + x * cos))
-            }
-            Shape::Smooth(_) | Shape::Atoms(_) | Shape::Mixture(_) => return None,
-        })
-    }
 }
 
 impl Component {
@@ -426,11 +404,6 @@ impl Component {
         }
         kinks
     }
-}
-
-/// sin(x)/x.
-fn sinc(x: f64) -> f64 {
-    if x == 0.0 { 1.0 } else { float::sin(x) / x }
 }
 
 /// All sums of half-widths with either sign.

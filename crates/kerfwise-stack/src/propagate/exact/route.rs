@@ -47,6 +47,10 @@ const WORTH: [f64; 4] = [1.0, 1.2, 1.6, 20.0];
 
 /// Solves a sum of independent parts, each counted from its reference point.
 pub(super) fn solve(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
+    let is_split = |p: &Part| matches!(p.shape, Shape::Atoms(_) | Shape::Mixture(_));
+    if !parts.iter().any(is_split) {
+        return continuous(parts, ask);
+    }
     let mut atoms = Vec::new();
     let mut mixtures = Vec::new();
     let mut rest = Vec::new();
@@ -58,9 +62,6 @@ pub(super) fn solve(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
             Shape::Mixture(components) => mixtures.push(components.clone()),
             _ => rest.push(part.clone()),
         }
-    }
-    if atoms.is_empty() && mixtures.is_empty() {
-        return continuous(rest, ask);
     }
     let combinations: f64 = mixtures.iter().map(|m| m.len() as f64).product();
     let corners: f64 = atoms.iter().map(|a: &Vec<_>| a.len() as f64).product();
@@ -84,7 +85,7 @@ pub(super) fn solve(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
         }
     }
     whole
-        .map(|transform| finish(&merged, transform.plan))
+        .map(|transform| finish(merged, transform.plan))
         .ok_or_else(|| {
             format!(
                 "{} sources that are discrete, empirical or mixtures have too many values together, and the others are not smooth enough to do without them one by one",
@@ -225,7 +226,7 @@ fn continuous(parts: Vec<Part>, ask: Ask) -> Result<Solved, String> {
     match Choice::of(&parts, ask) {
         Some(Choice::Law) => Ok(Solved::Law(Box::new(parts.remove(0)))),
         Some(Choice::Powers(powers)) => Ok(Solved::Powers(powers)),
-        Some(Choice::Transform(transform)) => Ok(finish(&parts, transform.plan)),
+        Some(Choice::Transform(transform)) => Ok(finish(parts, transform.plan)),
         Some(Choice::Convolution(cheapest)) => cheapest.build(parts, ask),
         None => Err(format!(
             "{} laws whose characteristic functions fall slowly ({}), and no normal one wide enough to smooth them",
@@ -402,15 +403,15 @@ fn plan(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Plan> {
 
 #[cfg(test)]
 pub(super) fn transform(parts: &[Part], ask: Ask, cut: f64, most: f64) -> Option<Solved> {
-    Some(finish(parts, plan(parts, ask, cut, most)?))
+    Some(finish(parts.to_vec(), plan(parts, ask, cut, most)?))
 }
 
-fn finish(parts: &[Part], plan: Plan) -> Solved {
-    let transform = Transform::new(parts, plan);
+fn finish(parts: Vec<Part>, plan: Plan) -> Solved {
+    let transform = Transform::new(&parts, plan);
     if transform.is_wrapped() {
         Solved::Transform(Box::new(transform))
     } else {
-        Solved::Spliced(Box::new(Spliced::new(transform, parts.to_vec())))
+        Solved::Spliced(Box::new(Spliced::new(transform, parts)))
     }
 }
 

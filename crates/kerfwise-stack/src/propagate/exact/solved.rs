@@ -113,6 +113,19 @@ impl Solved {
         }
     }
 
+    /// Both at once, where that costs less.
+    pub(super) fn tail_and_density(
+        &self,
+        tail: Tail,
+        x: f64,
+    ) -> Option<(Bounded<f64>, Bounded<f64>)> {
+        match self {
+            Self::Transform(transform) => transform.tail_and_density(tail, x),
+            Self::Spliced(spliced) => spliced.near().tail_and_density(tail, x),
+            _ => None,
+        }
+    }
+
     /// Where practically all of it lies, and a bound of the chance of being outside.
     pub(super) fn extent(&self) -> (f64, f64, f64) {
         match self {

@@ -36,6 +36,12 @@ impl Sum {
         Self::made_of(form.parts[which].clone(), form, location, places)
     }
 
+    /// Solves the first of the two sums, counted from the location of the form.
+    pub(crate) fn first(mut form: Form, places: &[f64]) -> Result<Self, String> {
+        let parts = std::mem::take(&mut form.parts[0]);
+        Self::made_of(parts, &form, form.location(), places)
+    }
+
     /// Solves both sums together.
     pub(crate) fn whole(form: &Form, places: &[f64]) -> Result<Self, String> {
         Self::made_of(form.parts.concat(), form, form.location(), places)

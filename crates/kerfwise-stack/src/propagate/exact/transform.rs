@@ -14,11 +14,11 @@ use super::measure::Measure;
 use super::part::{Part, Shape};
 use super::quadrature::Kink;
 use super::reach::Reach;
-use super::sine::times_sinc;
 use super::smooth::Smooth;
 use super::solved::Smoothness;
 use super::tail::{Tail, chance};
 use crate::Bounded;
+use kerfwise_numeric::columns;
 use kerfwise_numeric::float;
 use kerfwise_numeric::quadrature::gauss_legendre;
 use kerfwise_numeric::sum::CompensatedSum;
@@ -220,6 +220,7 @@ impl Transform {
             phi_error += error;
             relative += match &part.shape {
                 Shape::Student(..) => 1e-14,
+                Shape::Normal(_) => 4.0 * f64::EPSILON,
                 _ => 3.0 * f64::EPSILON,
             };
             multiply(&mut teeth, &phi);
@@ -302,7 +303,6 @@ impl Transform {
 
     pub(super) fn tail(&self, tail: Tail, x: f64) -> Bounded<f64> {
         let x = x - self.centre;
-        let side = if tail.is_lower() { -1.0 } else { 1.0 };
         // Where the asked-for tail, or the other one, is so small that its bound says all.
         if x < self.valid.0 || x > self.valid.1 {
             let far = if x > 0.0 { 1.0 } else { -1.0 };
@@ -318,7 +318,26 @@ impl Transform {
             };
             return chance(value, bound);
         }
-        let sum = self.comb.sine_sum(&self.teeth, x);
+        self.near_tail(tail, x, self.comb.sine_sum(&self.teeth, x))
+    }
+
+    /// A chance and the density, where both come from the same sines and cosines.
+    pub(super) fn tail_and_density(
+        &self,
+        tail: Tail,
+        x: f64,
+    ) -> Option<(Bounded<f64>, Bounded<f64>)> {
+        let x = x - self.centre;
+        if x < self.valid.0 || x > self.valid.1 || !self.teeth.im.is_empty() {
+            return None;
+        }
+        let [sine, slope] = self.comb.sine_and_slope_sums(&self.teeth, x);
+        Some((self.near_tail(tail, x, sine), self.near_density(x, slope)))
+    }
+
+    /// From the sum of sines at a place that is served, counted from the centre.
+    fn near_tail(&self, tail: Tail, x: f64, sum: f64) -> Bounded<f64> {
+        let side = if tail.is_lower() { -1.0 } else { 1.0 };
         let value = if tail.is_lower() {
             0.5 + sum
         } else {
@@ -337,6 +356,17 @@ impl Transform {
             }
         }
         answer
+    }
+
+    /// From the sum of slopes.
+    fn near_density(&self, x: f64, sum: f64) -> Bounded<f64> {
+        let error = self.density_error
+            + self.relative * self.slope
+            + 2.0 * f64::EPSILON * self.slope * x.abs() / self.scale;
+        Bounded {
+            value: sum.max(0.0),
+            error,
+        }
     }
 
     /// P(S > x) for x on one side of the centre (−1: P(S < x)), at the distance whose half periods the panels are, as the
@@ -373,14 +403,7 @@ impl Transform {
                 error: self.density_error,
             };
         }
-        let value = self.comb.slope_sum(&self.teeth, x);
-        let error = self.density_error
-            + self.relative * self.slope
-            + 2.0 * f64::EPSILON * self.slope * x.abs() / self.scale;
-        Bounded {
-            value: value.max(0.0),
-            error,
-        }
+        self.near_density(x, self.comb.slope_sum(&self.teeth, x))
     }
 
     /// Its density is analytic, being an integral over a bounded range of frequencies.
@@ -580,25 +603,36 @@ pub(super) fn characteristic(
         Shape::Rectangles(halves) => {
             let mut re = vec![1.0; nodes.len()];
             for half in halves {
-                times_sinc(&mut re, nodes, *half);
+                columns::times_sinc(&mut re, nodes, *half);
             }
             (Teeth { re, im: vec![] }, 0.0)
         }
-        _ if part.is_even() => {
-            let re = nodes
-                .iter()
-                .map(|t| part.characteristic(*t).map_or(0.0, |phi| phi.0))
-                .collect();
-            (Teeth { re, im: vec![] }, 0.0)
-        }
-        _ => {
-            let all = nodes
-                .iter()
-                .map(|t| part.characteristic(*t).unwrap_or((0.0, 0.0)));
-            let (re, im) = all.unzip();
+        Shape::Exponential(mean) => {
+            let (re, im) = nodes.iter().map(|t| exponential(mean * t)).unzip();
             (Teeth { re, im }, 0.0)
         }
+        Shape::Normal(sd) => {
+            let mut re: Vec<f64> = nodes.iter().map(|t| -0.5 * (sd * t) * (sd * t)).collect();
+            columns::exps(&mut re);
+            (Teeth { re, im: vec![] }, 0.0)
+        }
+        Shape::Arcsine(half) => {
+            let mut re: Vec<f64> = nodes.iter().map(|t| half * t).collect();
+            columns::bessel_j0s(&mut re);
+            (Teeth { re, im: vec![] }, 0.0)
+        }
+        Shape::Student(student) => {
+            let re = student.characteristic(nodes);
+            (Teeth { re, im: vec![] }, 0.0)
+        }
     }
+}
+
+/// 1/(1 − ix), turned back by the mean.
+fn exponential(x: f64) -> (f64, f64) {
+    let size = 1.0 / (1.0 + x * x);
+    let (sin, cos) = float::sin_cos(-x);
+    (size * (cos - x * sin), size * (sin + x * cos))
 }
 
 /// The characteristic function of a law without a short closed form: a sum over nodes of the law near zero, its ends and kinks
