@@ -4,7 +4,9 @@ use crate::examples;
 use clap::{Args, CommandFactory as _, FromArgMatches as _, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use kerfwise::decide::Costs;
-use kerfwise::prelude::{Length, Quantity};
+use kerfwise::plan::{Plan, TenonGauge};
+use kerfwise::prelude::{Expr, Length, LengthUnits as _, Quantity, Stack};
+use kerfwise_report::Input;
 use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
@@ -18,6 +20,8 @@ Examples:
   kerfwise setting stands.toml      chance against what the dial shows
   kerfwise setting stands.toml --cost-tight 5 --cost-loose 20
                                     the same, where loose joints cost more than tight ones
+  kerfwise setting stands.toml --cost-tight 5 --cost-loose 20 --first-cut
+                                    where to set the first cut, if its piece can be cut again
   kerfwise card stands.toml -o card.html
   kerfwise report stands.toml -o report.html
                                     all of it on pages for the desk, and where every number came from
@@ -25,10 +29,14 @@ Examples:
   kerfwise testcut stands.toml      what to do for whatever the first test piece measures
   kerfwise testcut stands.toml --measured 0.3742in --measured 0.3751in
                                     test pieces were cut: leave the jig or move it?
+  kerfwise testcut stands.toml --cost-tight 5 --cost-loose 20 --cost-test 4
+                                    how many test pieces are worth cutting
   kerfwise judge stands.toml --measured 0.3779in
                                     does that tenon fit its mortise?
   kerfwise batch stands.toml --assurance 0.9
                                     how many joints fit, how many spares to cut
+  kerfwise batch stands.toml --measured 0.3751in --measured 0.3745in
+                                    the same while it runs: of the joints that are left
   kerfwise improve stands.toml --wanted 0.98
                                     which error to fix, and how far
   kerfwise readings kerf.csv        what a column of readings shows
@@ -260,6 +268,12 @@ pub(crate) struct ImproveWords {
     /// SOURCE:FACTOR:PRICE, something that makes a source's errors FACTOR times as large; once for each
     #[arg(long, value_name = "OFFER", requires = "wanted", value_parser = crate::improve::offer)]
     pub(crate) offer: Vec<kerfwise::decide::Offer>,
+    /// Share the wanted chance out: how large each error may be if all have an equal part
+    #[arg(long, requires = "wanted")]
+    pub(crate) allocate: bool,
+    /// SOURCE:WEIGHT, how dear it is to make a source smaller (others: 1): dearer ones get a larger part
+    #[arg(long, value_name = "WEIGHT", requires = "allocate", value_parser = crate::improve::weight)]
+    pub(crate) weight: Vec<(String, f64)>,
 }
 
 #[derive(Debug, Clone, Args)]
@@ -297,13 +311,8 @@ pub(crate) struct JudgeWords {
         allow_negative_numbers = true
     )]
     pub(crate) measured: Vec<Length>,
-    /// The step in which the gauge shows
-    #[arg(long, value_name = "LENGTH", default_value = "0.0005 in")]
-    pub(crate) resolution: Length,
-    /// The plan's source that is the error of this gauge, if it measured the mortise as well (default: a caliper of its
-    /// own, right within 20 um)
-    #[arg(long, value_name = "SOURCE")]
-    pub(crate) gauge: Option<String>,
+    #[command(flatten)]
+    pub(crate) gauge: GaugeWords,
     /// How sure to be of each accepted piece
     #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
     pub(crate) assurance: f64,
@@ -326,6 +335,21 @@ pub(crate) struct BatchWords {
     pub(crate) assurance: f64,
     #[command(flatten)]
     pub(crate) costs: CostWords,
+    #[command(flatten)]
+    pub(crate) seen: SeenWords,
+}
+
+// Pieces that were cut at one setting, and what they are measured with.
+#[derive(Debug, Clone, Default, Args)]
+pub(crate) struct SeenWords {
+    /// Thickness of a tenon as the gauge shows it; once for each piece
+    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    pub(crate) measured: Vec<Length>,
+    /// How a tenon goes into its mortise; once for each piece
+    #[arg(long, value_enum, conflicts_with_all = ["measured", "gauge"])]
+    pub(crate) felt: Vec<FeltWord>,
+    #[command(flatten)]
+    pub(crate) gauge: GaugeWords,
 }
 
 #[derive(Debug, Clone, Copy, Default, Args)]
@@ -364,6 +388,62 @@ pub(crate) struct SettingWords {
     pub(crate) drawing: Drawing,
     #[command(flatten)]
     pub(crate) costs: CostWords,
+    /// Where to set the first cut, whose piece is measured: a fat one is cut again, a thin one is lost
+    #[arg(long, requires = "cost_tight")]
+    pub(crate) first_cut: bool,
+    /// Minutes to move the jig and cut a piece again (with --first-cut)
+    #[arg(
+        long,
+        value_name = "MINUTES",
+        default_value_t = 4.0,
+        allow_negative_numbers = true
+    )]
+    pub(crate) recut: f64,
+    /// Joints that are cut after it without another look (with --first-cut; default: the rest of the plan's batch)
+    #[arg(long, value_name = "COUNT")]
+    pub(crate) others: Option<u32>,
+    #[command(flatten)]
+    pub(crate) gauge: GaugeWords,
+}
+
+// What pieces are measured with. No doc comment: clap would take it for that of the command.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct GaugeWords {
+    /// The step in which the gauge shows
+    #[arg(long, value_name = "LENGTH", default_value = "0.0005 in")]
+    pub(crate) resolution: Length,
+    /// The plan's source that is the error of this gauge, if it measured the mortise as well (default: a caliper of its
+    /// own, right within 20 um)
+    #[arg(long, value_name = "SOURCE")]
+    pub(crate) gauge: Option<String>,
+}
+
+impl GaugeWords {
+    /// The gauge, and every source of the plan and of it; else what is wrong, without the name of the plan.
+    pub(crate) fn of(&self, plan: &Plan) -> Result<(TenonGauge, Vec<Input>), String> {
+        let gauge = plan.tenon_gauge(self.gauge.as_deref()).map_err(|faults| {
+            let messages = faults.faults().iter().map(|fault| fault.message.as_str());
+            messages.collect::<Vec<_>>().join("; ")
+        })?;
+        let mut inputs = Input::all(plan.stack());
+        if !gauge.is_of_plan() {
+            let own = Stack::builder()
+                .outcome_without_band("gauge", &Expr::source(gauge.error()))
+                .build()
+                .map_err(|error| error.to_string())?;
+            inputs.extend(Input::all(&own));
+        }
+        Ok((gauge, inputs))
+    }
+}
+
+impl Default for GaugeWords {
+    fn default() -> Self {
+        Self {
+            resolution: 0.5.thou(),
+            gauge: None,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Args)]
@@ -372,25 +452,28 @@ pub(crate) struct TestCutWords {
     pub(crate) file: PlanFile,
     #[command(flatten)]
     pub(crate) drawing: Drawing,
-    /// Thickness of a test tenon as the gauge shows it; once for each piece
-    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
-    pub(crate) measured: Vec<Length>,
-    /// How a test tenon goes into its mortise; once for each piece
-    #[arg(long, value_enum, conflicts_with = "measured")]
-    pub(crate) felt: Vec<FeltWord>,
+    #[command(flatten)]
+    pub(crate) seen: SeenWords,
     /// What the dial showed when the test pieces were cut (default: the setting of the plan)
     #[arg(long, value_name = "LENGTH")]
     pub(crate) dial: Option<Length>,
-    /// The step in which the gauge shows
-    #[arg(long, value_name = "LENGTH", default_value = "0.0005 in")]
-    pub(crate) resolution: Length,
-    /// The plan's source that is the error of this gauge, if it measured the mortise as well (default: a caliper of its
-    /// own, right within 20 um)
-    #[arg(long, value_name = "SOURCE", conflicts_with = "felt")]
-    pub(crate) gauge: Option<String>,
     /// All pieces were tried in one and the same mortise
     #[arg(long, requires = "felt")]
     pub(crate) one_mortise: bool,
+    /// It was one and the same piece, tried in several mortises
+    #[arg(long, requires = "felt", conflicts_with = "one_mortise")]
+    pub(crate) one_tenon: bool,
+    #[command(flatten)]
+    pub(crate) costs: CostWords,
+    /// Minutes to cut and read a test piece: how many are worth cutting (with --cost-tight and --cost-loose, and no piece
+    /// given)
+    #[arg(
+        long,
+        value_name = "MINUTES",
+        default_value_t = 4.0,
+        allow_negative_numbers = true
+    )]
+    pub(crate) cost_test: f64,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

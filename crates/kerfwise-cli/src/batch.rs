@@ -2,24 +2,89 @@
 
 use crate::args::BatchWords;
 use crate::run::subject;
-use kerfwise::decide::{BatchForecast, BatchOptions};
+use kerfwise::decide::{BatchForecast, BatchOptions, ErrorKind, TestCut, TestCutOptions};
 use kerfwise::plan::Plan;
+use kerfwise::prelude::{MonteCarlo, ShiftedTenon};
 use kerfwise_report::{BatchReport, Input};
 
-pub(crate) fn report(plan: &Plan, words: &BatchWords) -> Result<BatchReport, String> {
+pub(crate) fn report(
+    plan: &Plan,
+    words: &BatchWords,
+    monte_carlo: &MonteCarlo,
+) -> Result<BatchReport, String> {
     let name = plan.name();
     let pieces = words.pieces.or(plan.pieces()).ok_or_else(|| {
         format!("{name}: how many pieces? Say --pieces N, or give the plan a [batch] (docs/plan-file.md)")
     })?;
     let outcome = outcome_of(plan, words.outcome.as_deref())?;
-    let mut options = BatchOptions::of(pieces).assurance(words.assurance);
-    if let Some(costs) = words.costs.costs() {
-        options = options.rework_minutes(costs);
+    if !(words.seen.measured.is_empty() && words.seen.felt.is_empty()) {
+        return running(plan, words, pieces, &outcome);
     }
-    let batch = BatchForecast::of(plan.stack(), &outcome, &options)
-        .map_err(|error| format!("{name}: {error}"))?;
+    let options = with_costs(BatchOptions::of(pieces), words);
+    let batch = match BatchForecast::of(plan.stack(), &outcome, &options) {
+        // Not affine: batches are simulated.
+        Err(error) if matches!(error.kind(), ErrorKind::Declined(_)) => {
+            BatchForecast::simulated(plan.stack(), &outcome, &options, monte_carlo)
+        }
+        other => other,
+    }
+    .map_err(|error| format!("{name}: {error}"))?;
     let inputs = Input::all(plan.stack());
     Ok(BatchReport::new(&subject(plan), &outcome, &batch, inputs))
+}
+
+fn with_costs(options: BatchOptions, words: &BatchWords) -> BatchOptions {
+    let options = options.assurance(words.assurance);
+    match words.costs.costs() {
+        Some(costs) => options.rework_minutes(costs),
+        None => options,
+    }
+}
+
+/// While the batch runs: of the joints that are left.
+fn running(
+    plan: &Plan,
+    words: &BatchWords,
+    pieces: u32,
+    outcome: &str,
+) -> Result<BatchReport, String> {
+    let name = plan.name();
+    if outcome != ShiftedTenon::FIT {
+        return Err(format!(
+            "{name}: measured or felt pieces tell of the outcome \"{}\" only (got \"{outcome}\")",
+            ShiftedTenon::FIT
+        ));
+    }
+    let told = |error: kerfwise::decide::Error| format!("{name}: {error}");
+    let seen = words.seen.pieces(false);
+    let left = u32::try_from(seen.count())
+        .ok()
+        .and_then(|m| pieces.checked_sub(m))
+        .filter(|left| *left > 0)
+        .ok_or_else(|| {
+            format!(
+                "{name}: {} pieces were seen, so none of the {pieces} is left",
+                seen.count()
+            )
+        })?;
+    let options = with_costs(BatchOptions::of(left), words);
+    let test = TestCutOptions::new().resolution(words.seen.gauge.resolution);
+    let (stack, fit) = (plan.stack(), ShiftedTenon::FIT);
+    let (batch, inputs) = if words.seen.felt.is_empty() {
+        let (gauge, inputs) = words
+            .seen
+            .gauge
+            .of(plan)
+            .map_err(|message| format!("{name}: {message}"))?;
+        let cut = TestCut::measured(stack, fit, gauge.shown(), &test).map_err(told)?;
+        let batch = cut.rest_after_readings(&words.seen.measured, &options);
+        (batch.map_err(told)?, inputs)
+    } else {
+        let cut = TestCut::felt(stack, fit, &test).map_err(told)?;
+        let batch = cut.rest_after_feeling(&words.seen.feels(), &options);
+        (batch.map_err(told)?, Input::all(stack))
+    };
+    Ok(BatchReport::new(&subject(plan), outcome, &batch, inputs).after(seen))
 }
 
 /// The outcome asked for, or the first that has a band.

@@ -3,7 +3,9 @@
 use clap::Command;
 
 /// Commands that may run Monte Carlo, and so take `--trials`, `--seed` and `--threads`.
-const WITH_TRIALS: [&str; 6] = ["job", "chance", "setting", "compare", "card", "report"];
+const WITH_TRIALS: [&str; 7] = [
+    "job", "chance", "setting", "compare", "card", "report", "batch",
+];
 const OF_TRIALS: [&str; 3] = ["trials", "seed", "threads"];
 
 /// Command and examples, one a line.
@@ -38,7 +40,8 @@ kerfwise chance stands.toml --trials 1000000 --seed 7 --json",
     ("budget", "kerfwise budget stands.toml"),
     (
         "setting",
-        "kerfwise setting stands.toml\nkerfwise setting stands.toml --svg setting.svg",
+        "kerfwise setting stands.toml\nkerfwise setting stands.toml --cost-tight 5 --cost-loose 20
+kerfwise setting stands.toml --svg setting.svg",
     ),
     (
         "compare",
@@ -55,12 +58,13 @@ kerfwise card stands.toml -o karte.html --unit mm",
         "testcut",
         "kerfwise testcut stands.toml
 kerfwise testcut stands.toml --measured 0.3742in --measured 0.3751in
-kerfwise testcut stands.toml --felt tight",
+kerfwise testcut stands.toml --felt tight
+kerfwise testcut stands.toml --cost-tight 5 --cost-loose 20 --cost-test 4",
     ),
     (
         "batch",
         "kerfwise batch stands.toml --assurance 0.9
-kerfwise batch stands.toml --pieces 12",
+kerfwise batch stands.toml --measured 0.3751in --measured 0.3745in",
     ),
     (
         "improve",

@@ -2,25 +2,26 @@
 
 use crate::args::JudgeWords;
 use crate::run::subject;
-use crate::testcut::gauge;
 use kerfwise::decide::{AcceptanceLimits, Judge, Judgement};
 use kerfwise::plan::Plan;
-use kerfwise::prelude::{Expr, Length, LengthUnits as _, ShiftedTenon, Stack};
-use kerfwise_report::{AcceptReport, GaugeReport, Input, JudgeReport, JudgedPiece, ThreeChances};
+use kerfwise::prelude::{Length, LengthUnits as _, ShiftedTenon};
+use kerfwise_report::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece, ThreeChances};
 
 pub(crate) fn report(plan: &Plan, words: &JudgeWords) -> Result<JudgeReport, String> {
     let name = plan.name();
     let told = |error: kerfwise::decide::Error| format!("{name}: {error}");
-    let joint = plan.joint().ok_or_else(|| {
-        format!(
+    if plan.joint().is_none() {
+        return Err(format!(
             "{name}: this plan has no tenon to measure; `judge` needs a [joint] (docs/plan-file.md)"
-        )
-    })?;
-    let gauge =
-        gauge(plan, words.gauge.as_deref()).map_err(|message| format!("{name}: {message}"))?;
-    let shown = joint.tenon().thickness() - Expr::source(&gauge);
+        ));
+    }
+    let (gauge, inputs) = words
+        .gauge
+        .of(plan)
+        .map_err(|message| format!("{name}: {message}"))?;
+    let resolution = words.gauge.resolution;
     let judge =
-        Judge::new(plan.stack(), ShiftedTenon::FIT, &shown, words.resolution).map_err(told)?;
+        Judge::new(plan.stack(), ShiftedTenon::FIT, gauge.shown(), resolution).map_err(told)?;
     let mut pieces = Vec::new();
     for reading in &words.measured {
         pieces.push(judged(&judge.reading(*reading).map_err(told)?));
@@ -28,25 +29,17 @@ pub(crate) fn report(plan: &Plan, words: &JudgeWords) -> Result<JudgeReport, Str
     let accept = judge
         .limits(words.assurance)
         .map_err(told)?
-        .map(|limits| accepted(&judge, &limits, words.resolution))
+        .map(|limits| accepted(&judge, &limits, resolution))
         .transpose()
         .map_err(told)?
         .flatten();
     let suits = judge.gauge();
-    let mut inputs = Input::all(plan.stack());
-    if words.gauge.is_none() {
-        let own = Stack::builder()
-            .outcome_without_band("gauge", &Expr::source(&gauge))
-            .build()
-            .map_err(|error| error.to_string())?;
-        inputs.extend(Input::all(&own));
-    }
     Ok(JudgeReport {
         schema: JudgeReport::SCHEMA.into(),
         subject: subject(plan),
         outcome: ShiftedTenon::FIT.into(),
         pieces,
-        resolution_in: words.resolution.to_inches(),
+        resolution_in: resolution.to_inches(),
         wanted: words.assurance,
         accept,
         best: judged(&judge.best_reading().map_err(told)?),

@@ -2,8 +2,9 @@
 
 use crate::args::{
     BatchWords, CostWords, Drawing, ImproveWords, LengthUnit, Options, PageArgs, PlanFile,
+    SeenWords,
 };
-use crate::run::{hand_over, main_job};
+use crate::run::{hand_over, main_job, monte_carlo};
 use crate::{batch, improve, testcut};
 use kerfwise::plan::Plan;
 use kerfwise_report::plot::Density;
@@ -27,7 +28,7 @@ pub(crate) fn print(
     let densities = plan.stack().outcomes().map(Density::of).collect();
     let mut page = PlanReport::new(job, densities, reproduction(&plan, words, options));
     // A plan without pieces, a band or a jig has no such part; that is no fault.
-    if let Ok(batch) = batch::report(&plan, &batch_words()) {
+    if let Ok(batch) = batch::report(&plan, &batch_words(), &monte_carlo(options)) {
         page = page.batch(batch);
     }
     if let Ok(improve) = improve::report(&plan, &improve_words()) {
@@ -53,6 +54,7 @@ fn batch_words() -> BatchWords {
         outcome: None,
         assurance: 0.95,
         costs: CostWords::default(),
+        seen: SeenWords::default(),
     }
 }
 
@@ -64,6 +66,8 @@ fn improve_words() -> ImproveWords {
         outcome: None,
         wanted: None,
         offer: Vec::new(),
+        allocate: false,
+        weight: Vec::new(),
     }
 }
 

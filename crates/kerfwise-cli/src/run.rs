@@ -59,7 +59,16 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
         Some(Command::Card(card)) => page(&load(&card.file)?, card, options, &style),
         Some(Command::Report(words)) => report::print(&load(&words.file)?, words, options, &style),
         Some(Command::Setting(words)) => {
-            let report = setting::report(&load(&words.file)?, words.costs.costs(), options)?;
+            let (plan, costs) = (load(&words.file)?, words.costs.costs());
+            if let Some(costs) = costs.filter(|_| words.first_cut) {
+                let report = setting::first_cut(&plan, words, costs, options)?;
+                return Ok(if options.json {
+                    report.to_json()
+                } else {
+                    report.to_text(&style)
+                });
+            }
+            let report = setting::report(&plan, costs, options)?;
             draw(&words.drawing, || Some(report.to_svg(&style)))?;
             Ok(if options.json {
                 report.to_json()
@@ -105,7 +114,7 @@ pub(crate) fn run(cli: &Cli) -> Result<String, String> {
             })
         }
         Some(Command::Batch(words)) => {
-            let report = batch::report(&load(&words.file)?, words)?;
+            let report = batch::report(&load(&words.file)?, words, &monte_carlo(options))?;
             draw(&words.drawing, || Some(report.to_svg()))?;
             Ok(if options.json {
                 report.to_json()

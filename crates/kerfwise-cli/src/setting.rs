@@ -1,11 +1,13 @@
 //! From a plan to what to dial.
 
-use crate::args::Options;
-use crate::run::{monte_carlo, subject};
-use kerfwise::decide::{Costs, Setting, SettingOptions};
+use crate::args::{Options, SettingWords};
+use crate::run::{monte_carlo, show, subject};
+use kerfwise::decide::{Costs, FirstCut, FirstCutOptions, Setting, SettingOptions, TestCutOptions};
 use kerfwise::plan::Plan;
 use kerfwise::prelude::{Length, LengthUnits as _, ShiftedTenon};
-use kerfwise_report::{Input, SettingCost, SettingReport, SettingRow, ThreeChances};
+use kerfwise_report::{
+    FirstCutReport, Input, SettingCost, SettingReport, SettingRow, ThreeChances,
+};
 
 /// The best setting of the dial, by chance or by cost.
 pub(crate) fn report(
@@ -59,4 +61,40 @@ pub(crate) fn report(
         inputs: Input::all(plan.stack()),
         cautions: SettingReport::cautions(),
     })
+}
+
+/// Where to set the first cut: the best setting of all, and an offset to it.
+pub(crate) fn first_cut(
+    plan: &Plan,
+    words: &SettingWords,
+    costs: Costs,
+    options: &Options,
+) -> Result<FirstCutReport, String> {
+    let dial_in = report(plan, Some(costs), options)?.best_in;
+    let plan = plan
+        .with_travel(dial_in.inch())
+        .map_err(|faults| show(&faults))?;
+    let (gauge, inputs) = words
+        .gauge
+        .of(&plan)
+        .map_err(|message| format!("{}: {message}", plan.name()))?;
+    let test = TestCutOptions::new()
+        .dial_step(plan.dial_step().unwrap_or(0.5.thou()))
+        .resolution(words.gauge.resolution);
+    let rest = plan.pieces().unwrap_or(1).saturating_sub(1);
+    let others = words.others.unwrap_or(rest);
+    let look = FirstCutOptions::new(costs)
+        .recut(words.recut)
+        .others(others)
+        .test_cut(test);
+    let found = FirstCut::best(plan.stack(), ShiftedTenon::FIT, gauge.shown(), &look)
+        .map_err(|error| format!("{}: {error}", plan.name()))?;
+    Ok(FirstCutReport::new(
+        &subject(&plan),
+        dial_in,
+        others,
+        (costs, words.recut),
+        &found,
+        inputs,
+    ))
 }

@@ -1,13 +1,13 @@
 //! From a plan and test pieces to what to do.
 
-use crate::args::{Drawing, FeltWord, PlanFile, TestCutWords};
+use crate::args::{CostWords, Drawing, FeltWord, PlanFile, SeenWords, TestCutWords};
 use crate::run::{draw, show, subject};
-use kerfwise::decide::{Feel, TestCut, TestCutOptions};
+use kerfwise::decide::{Costs, Feel, TestCut, TestCutOptions, TestPlan, TestPlanOptions};
 use kerfwise::plan::Plan;
-use kerfwise::prelude::{
-    Event, Expr, Length, LengthUnits as _, Quantity, ShiftedTenon, Source, Stack,
+use kerfwise::prelude::{LengthUnits as _, Quantity, ShiftedTenon};
+use kerfwise_report::{
+    Input, Style, TestCutAheadReport, TestCutReport, TestPieces, TestPlanReport,
 };
-use kerfwise_report::{Input, Style, TestCutAheadReport, TestCutReport, TestPieces};
 
 /// What the command prints: about pieces that were cut, or what to do for each that may be.
 pub(crate) fn print(
@@ -23,23 +23,23 @@ pub(crate) fn print(
         .map_err(|faults| show(&faults))?;
     let plan = dialled.as_ref().unwrap_or(plan);
     let name = plan.name();
-    let joint = plan.joint().ok_or_else(|| {
-        format!(
+    if plan.joint().is_none() {
+        return Err(format!(
             "{name}: this plan has no jig to move; `testcut` needs a [joint] (docs/plan-file.md)"
-        )
-    })?;
+        ));
+    }
     let options = options(plan, words);
     let told = |message: String| format!("{name}: {message}");
-    let after = match (words.measured.is_empty(), words.felt.is_empty()) {
-        (false, _) => measured(plan, joint, words, &options),
-        (true, false) => felt(plan, joint, words, options),
+    let after = match (words.seen.measured.is_empty(), words.seen.felt.is_empty()) {
+        (false, _) => measured(plan, words, &options),
+        (true, false) => felt(plan, words, options),
         (true, true) => {
             if words.drawing.svg.is_some() {
                 return Err(told(
                     "--svg draws what test pieces say: add --measured or --felt".to_owned(),
                 ));
             }
-            let report = ahead(plan, joint, words, &options).map_err(told)?;
+            let report = ahead(plan, words, &options).map_err(told)?;
             return Ok(if is_json {
                 report.to_json()
             } else {
@@ -65,28 +65,18 @@ pub(crate) fn print(
 fn options(plan: &Plan, words: &TestCutWords) -> TestCutOptions {
     TestCutOptions::new()
         .dial_step(plan.dial_step().unwrap_or(0.5.thou()))
-        .resolution(words.resolution)
+        .resolution(words.seen.gauge.resolution)
 }
 
 /// A test cut with a gauge, and the inputs to show.
 fn with_gauge(
     plan: &Plan,
-    joint: &ShiftedTenon,
     words: &TestCutWords,
     options: &TestCutOptions,
 ) -> Result<(TestCut, Vec<Input>), String> {
-    let gauge = gauge(plan, words.gauge.as_deref())?;
-    let shown = joint.tenon().thickness() - Expr::source(&gauge);
-    let cut =
-        TestCut::measured(plan.stack(), ShiftedTenon::FIT, &shown, options).map_err(words_of)?;
-    let mut inputs = Input::all(plan.stack());
-    if words.gauge.is_none() {
-        let with_gauge = Stack::builder()
-            .outcome_without_band("gauge", &Expr::source(&gauge))
-            .build()
-            .map_err(|error| error.to_string())?;
-        inputs.extend(Input::all(&with_gauge));
-    }
+    let (gauge, inputs) = words.seen.gauge.of(plan)?;
+    let cut = TestCut::measured(plan.stack(), ShiftedTenon::FIT, gauge.shown(), options)
+        .map_err(words_of)?;
     Ok((cut, inputs))
 }
 
@@ -95,51 +85,73 @@ pub(crate) fn for_card(plan: &Plan) -> Option<TestCutAheadReport> {
     let words = TestCutWords {
         file: PlanFile { plan: None },
         drawing: Drawing { svg: None },
-        measured: Vec::new(),
-        felt: Vec::new(),
+        seen: SeenWords::default(),
         dial: None,
-        resolution: 0.5.thou(),
-        gauge: None,
         one_mortise: false,
+        one_tenon: false,
+        costs: CostWords::default(),
+        cost_test: 0.0,
     };
-    ahead(plan, plan.joint()?, &words, &options(plan, &words)).ok()
+    ahead(plan, &words, &options(plan, &words)).ok()
 }
 
 fn ahead(
     plan: &Plan,
-    joint: &ShiftedTenon,
     words: &TestCutWords,
     options: &TestCutOptions,
 ) -> Result<TestCutAheadReport, String> {
-    let (cut, inputs) = with_gauge(plan, joint, words, options)?;
+    let (cut, inputs) = with_gauge(plan, words, options)?;
     let by_feel = TestCut::felt(plan.stack(), ShiftedTenon::FIT, options).map_err(words_of)?;
     let worth = [
         cut.next_reading(&[]).map_err(words_of)?,
         by_feel.next_feel(&[]).map_err(words_of)?,
     ];
-    Ok(TestCutAheadReport::new(
+    let report = TestCutAheadReport::new(
         &subject(plan),
         plan.pieces(),
-        words.resolution.to_inches(),
+        words.seen.gauge.resolution.to_inches(),
         worth,
         &cut.advice_by_reading().map_err(words_of)?,
         inputs,
+    );
+    Ok(match words.costs.costs() {
+        Some(costs) => report.with_plan(planned(plan, words, costs, options)?),
+        None => report,
+    })
+}
+
+/// How many test pieces are worth cutting.
+fn planned(
+    plan: &Plan,
+    words: &TestCutWords,
+    costs: Costs,
+    options: &TestCutOptions,
+) -> Result<TestPlanReport, String> {
+    let joints = plan.pieces().unwrap_or(1);
+    let look = TestPlanOptions::new(costs)
+        .joints(joints)
+        .per_piece(words.cost_test);
+    let (gauge, _) = words.seen.gauge.of(plan)?;
+    let (stack, fit) = (plan.stack(), ShiftedTenon::FIT);
+    let measured =
+        TestPlan::measured(stack, fit, gauge.shown(), options, &look).map_err(words_of)?;
+    let felt = TestPlan::felt(stack, fit, options, &look).map_err(words_of)?;
+    Ok(TestPlanReport::new(
+        joints,
+        words.cost_test,
+        [&measured, &felt],
     ))
 }
 
 fn measured(
     plan: &Plan,
-    joint: &ShiftedTenon,
     words: &TestCutWords,
     options: &TestCutOptions,
 ) -> Result<TestCutReport, String> {
-    let (cut, inputs) = with_gauge(plan, joint, words, options)?;
-    let answer = cut.after_readings(&words.measured).map_err(words_of)?;
-    let next = cut.next_reading(&words.measured).map_err(words_of)?;
-    let tests = TestPieces::Measured {
-        readings_in: words.measured.iter().map(|r| r.to_inches()).collect(),
-        resolution_in: words.resolution.to_inches(),
-    };
+    let (cut, inputs) = with_gauge(plan, words, options)?;
+    let answer = cut.after_readings(&words.seen.measured).map_err(words_of)?;
+    let next = cut.next_reading(&words.seen.measured).map_err(words_of)?;
+    let tests = words.seen.pieces(false);
     Ok(TestCutReport::new(
         &subject(plan),
         tests,
@@ -152,27 +164,24 @@ fn measured(
 
 fn felt(
     plan: &Plan,
-    joint: &ShiftedTenon,
     words: &TestCutWords,
     mut options: TestCutOptions,
 ) -> Result<TestCutReport, String> {
+    if words.one_tenon {
+        for source in plan.tenon_by_tenon() {
+            options = options.same_for_all_tests(&source);
+        }
+    }
     if words.one_mortise {
-        for source in mortise_by_mortise(joint) {
+        for source in plan.mortise_by_mortise() {
             options = options.same_for_all_tests(&source);
         }
     }
     let cut = TestCut::felt(plan.stack(), ShiftedTenon::FIT, &options).map_err(words_of)?;
-    let feels: Vec<Feel> = words.felt.iter().map(|word| feel(*word)).collect();
+    let feels = words.seen.feels();
     let answer = cut.after_feeling(&feels).map_err(words_of)?;
     let next = cut.next_feel(&feels).map_err(words_of)?;
-    let tests = TestPieces::Felt {
-        feels: words
-            .felt
-            .iter()
-            .map(|word| name_of(*word).to_owned())
-            .collect(),
-        in_one_mortise: words.one_mortise,
-    };
+    let tests = words.seen.pieces(words.one_mortise);
     Ok(TestCutReport::new(
         &subject(plan),
         tests,
@@ -188,43 +197,28 @@ fn words_of(error: kerfwise::decide::Error) -> String {
     error.to_string()
 }
 
-/// The error of the gauge: a source of the plan, or a caliper that measured nothing else.
-pub(crate) fn gauge(plan: &Plan, name: Option<&str>) -> Result<Source, String> {
-    let Some(name) = name else {
-        return Source::new("test_caliper", Length::default())
-            .rectangular(0.02.mm())
-            .event(Event::gauge())
-            .stated(
-                "DIN 862, digital caliper up to 100 mm: limit of error 20 um; a caliper of its own",
-            )
-            .build()
-            .map_err(|error| error.to_string());
-    };
-    let sources = plan.stack().sources();
-    match sources.iter().find(|source| source.name() == name) {
-        Some(source) => Ok((*source).clone()),
-        None => {
-            let names: Vec<&str> = sources
+impl SeenWords {
+    pub(crate) fn feels(&self) -> Vec<Feel> {
+        self.felt.iter().map(|word| feel(*word)).collect()
+    }
+
+    /// As a report tells them.
+    pub(crate) fn pieces(&self, in_one_mortise: bool) -> TestPieces {
+        if self.felt.is_empty() {
+            return TestPieces::Measured {
+                readings_in: self.measured.iter().map(|r| r.to_inches()).collect(),
+                resolution_in: self.gauge.resolution.to_inches(),
+            };
+        }
+        TestPieces::Felt {
+            feels: self
+                .felt
                 .iter()
-                .filter(|s| s.event().is_redrawn_by(&Event::gauge()))
-                .map(|s| s.name())
-                .collect();
-            Err(format!(
-                "the plan has no source \"{name}\" that could be the gauge (gauges of this plan: {})",
-                names.join(", ")
-            ))
+                .map(|word| name_of(*word).to_owned())
+                .collect(),
+            in_one_mortise,
         }
     }
-}
-
-/// What differs from mortise to mortise.
-fn mortise_by_mortise(joint: &ShiftedTenon) -> Vec<Source> {
-    let tenon = joint.tenon().thickness().sources();
-    let fit = joint.fit().map(|fit| fit.sources()).unwrap_or_default();
-    fit.into_iter()
-        .filter(|s| s.event().is_redrawn_by(&Event::piece()))
-        .filter(|s| !tenon.iter().any(|t| t.is_same(s)))
-        .collect()
 }
 
 fn feel(word: FeltWord) -> Feel {

@@ -1,9 +1,9 @@
 //! The command, run as a user runs it.
 
 use kerfwise_report::{
-    AheadRow, BatchReport, BudgetReport, ChanceReport, ChangeKind, CompareReport, ImproveReport,
-    JobReport, JudgeReport, LearnReport, Origin, PairReport, ReadingsReport, SettingReport,
-    StudyReport, TestCutAheadReport, TestCutReport, WatchAdvice, WatchReport,
+    AheadRow, BatchReport, BudgetReport, ChanceReport, ChangeKind, CompareReport, FirstCutReport,
+    ImproveReport, JobReport, JudgeReport, LearnReport, Origin, PairReport, ReadingsReport,
+    SettingReport, StudyReport, TestCutAheadReport, TestCutReport, WatchAdvice, WatchReport,
 };
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -144,6 +144,29 @@ fn a_joint_without_a_dial() {
     let cost = report.cost.expect("costs were given");
     // Loose joints cost more, so a thicker tenon is the cheaper aim; it can cost no more than the likeliest one.
     assert!(report.best_in > cost.likeliest_in && cost.best < cost.at_likeliest);
+    let first = [
+        "setting",
+        PLAN,
+        "--cost-tight",
+        "8",
+        "--cost-loose",
+        "40",
+        "--first-cut",
+        "--recut",
+        "2",
+        "--others",
+        "0",
+    ];
+    let text = printed(&first);
+    assert!(
+        text.contains("cut it again") && text.contains("keep it"),
+        "{text}"
+    );
+    assert!(text.contains("test cut on scrap"), "{text}");
+    let first: FirstCutReport = serde_json::from_str(&printed(&[&first[..], &["--json"]].concat()))
+        .expect("the JSON reads back");
+    assert!(first.offset_in > 0.0 && first.expected < first.without);
+    assert!(complaint(&["setting", PLAN, "--first-cut"]).contains("--cost-tight"));
     let words = ["setting", PLAN, "--cost-tight", "-5", "--cost-loose", "20"];
     assert!(complaint(&words).contains("the cost of a tight joint must be a number of at least 0"));
     assert!(complaint(&priced[..4]).contains("--cost-loose"));
@@ -314,6 +337,30 @@ fn before_the_first_test_piece_there_is_a_card() {
     assert!(asked.move_the_jig);
     let on_card = line(0.378).move_in.expect("a move");
     assert!((on_card - asked.best_move_in).abs() < 1e-12);
+    let costs = [
+        "--cost-tight",
+        "5",
+        "--cost-loose",
+        "20",
+        "--cost-test",
+        "3",
+    ];
+    let planned = [&["testcut", PLAN][..], &costs].concat();
+    let text = printed(&planned);
+    assert!(
+        text.contains("How many test pieces are worth cutting"),
+        "{text}"
+    );
+    let report: TestCutAheadReport =
+        serde_json::from_str(&printed(&[&planned[..], &["--json"]].concat()))
+            .expect("the JSON reads back");
+    let plan = report.plan.expect("costs were given");
+    // More pieces never tell less, up to what rounding to steps loses.
+    assert!(
+        plan.felt
+            .windows(2)
+            .all(|w| w[1].rework <= w[0].rework + 1e-3)
+    );
     let text = printed(&["testcut", PLAN]);
     assert!(
         text.contains("leave it") && text.contains("test cut on scrap"),
@@ -390,6 +437,26 @@ fn a_batch_counts_what_its_pieces_share() {
         "{text}"
     );
     assert!(text.contains("test cut on scrap"), "{text}");
+    let running = [
+        "batch",
+        PLAN,
+        "--measured",
+        "0.3752in",
+        "--measured",
+        "0.3745in",
+    ];
+    let text = printed(&running);
+    assert!(
+        text.contains("After 2 pieces") && text.contains("22 joints that are left"),
+        "{text}"
+    );
+    let report: BatchReport = serde_json::from_str(&printed(&[&running[..], &["--json"]].concat()))
+        .expect("the JSON reads back");
+    assert_eq!(report.pieces, 22);
+    let text = printed(&["batch", PLAN, "--felt", "fits", "--pieces", "5"]);
+    assert!(text.contains("4 joints that are left"), "{text}");
+    let none_left = [&running[..], &["--pieces", "2"]].concat();
+    assert!(complaint(&none_left).contains("none of the 2 is left"));
     assert!(complaint(&["batch", PLAN, "--assurance", "1.5"]).contains("assurance"));
     assert!(complaint(&["batch", PLAN, "--pieces", "1000000"]).contains("1 to 10000"));
     assert!(
@@ -424,8 +491,30 @@ fn the_error_to_fix_is_the_one_that_buys_most() {
     ]);
     assert!(text.contains("The cheapest way to 97.00 %"), "{text}");
     assert!(text.contains("test cut on scrap"), "{text}");
+    let shared = [
+        "improve",
+        PLAN,
+        "--wanted",
+        "0.98",
+        "--allocate",
+        "--weight",
+        "mortise:8",
+    ];
+    let text = printed(&shared);
+    assert!(
+        text.contains("shared out") && text.contains("seating "),
+        "{text}"
+    );
     for (words, says) in [
         (vec!["--wanted", "1.5"], "above 0 and below 1"),
+        (
+            vec!["--wanted", "0.9", "--allocate", "--weight", "feel"],
+            "SOURCE:WEIGHT",
+        ),
+        (
+            vec!["--wanted", "0.9", "--allocate", "--weight", "feel:0"],
+            "above 0",
+        ),
         (vec!["--offer", "a:0.5:1"], "--wanted"),
         (
             vec!["--wanted", "0.98", "--offer", "a:0.5"],

@@ -2,7 +2,7 @@
 
 use crate::Error;
 use kerfwise_source::{CorrelationMatrix, Dimension, Quantity, Source};
-use kerfwise_stack::{AffineTerm, Exact, Expr, Outcome, Stack};
+use kerfwise_stack::{AffineTerm, Exact, Expr, Outcome, Stack, StackBuilder};
 
 /// Coefficient times the error of one source.
 #[derive(Debug, Clone)]
@@ -64,24 +64,14 @@ pub(crate) fn beside(
     shown: Option<&Expr>,
 ) -> Result<(Affine, Affine), Error> {
     let fit = outcome.expr();
-    let mut both = Stack::builder()
+    let both = Stack::builder()
         .outcome_without_band(FIT, fit)
         .outcome_without_band(SHOWN, shown.unwrap_or(fit));
-    if let Some(matrix) = stack.correlations() {
-        let mut sources = fit.sources();
-        sources.extend(shown.map(Expr::sources).unwrap_or_default());
-        sources.sort_by(|a, b| a.name().cmp(b.name()));
-        sources.dedup_by(|a, b| a.is_same(b));
-        for (i, a) in sources.iter().enumerate() {
-            for b in &sources[i + 1..] {
-                let r = matrix.between(a.name(), b.name());
-                if r != 0.0 {
-                    both = both.correlated(a, b, r);
-                }
-            }
-        }
-    }
-    let both = both.build()?;
+    let mut sources = fit.sources();
+    sources.extend(shown.map(Expr::sources).unwrap_or_default());
+    sources.sort_by(|a, b| a.name().cmp(b.name()));
+    sources.dedup_by(|a, b| a.is_same(b));
+    let both = correlated(both, &sources, stack.correlations()).build()?;
     let (fit, seen) = (
         Affine::of(named(&both, FIT)?)?,
         Affine::of(named(&both, SHOWN)?)?,
@@ -93,6 +83,26 @@ pub(crate) fn beside(
         )));
     }
     Ok((fit, seen))
+}
+
+/// Correlates the sources as this matrix has them.
+pub(crate) fn correlated(
+    mut stack: StackBuilder,
+    sources: &[Source],
+    matrix: Option<&CorrelationMatrix>,
+) -> StackBuilder {
+    let Some(matrix) = matrix else {
+        return stack;
+    };
+    for (i, a) in sources.iter().enumerate() {
+        for b in &sources[i + 1..] {
+            let r = matrix.between(a.name(), b.name());
+            if r != 0.0 {
+                stack = stack.correlated(a, b, r);
+            }
+        }
+    }
+    stack
 }
 
 /// Whether a term of the fit stands in the reading as well; refuses one that counts differently there.

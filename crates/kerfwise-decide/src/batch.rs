@@ -4,6 +4,8 @@
 //! fit is not the chance of one to the power n, and the number that fit is no binomial one: it is a binomial one for each
 //! set-up, averaged over what set-ups there may be. Derivation and sources: `docs/decisions.md`.
 
+mod simulated;
+
 use crate::affine::{self, Affine, Term};
 use crate::curve::{Curve, width_of};
 use crate::rule::Rule;
@@ -147,7 +149,7 @@ impl BatchForecast {
 }
 
 impl BatchOptions {
-    fn check(&self) -> Result<(), Error> {
+    pub(crate) fn check(&self) -> Result<(), Error> {
         if !(1..=MOST_PIECES).contains(&self.pieces) {
             return Err(Error::question(format!(
                 "pieces of a batch must be 1 to {MOST_PIECES} (got {})",
@@ -165,7 +167,7 @@ impl BatchOptions {
 }
 
 /// The chance of a piece for each thing that the pieces may share, with the weight of that.
-struct Mixture {
+pub(crate) struct Mixture {
     one: Bounded<Chance>,
     /// In narrow panels, and in wide ones to tell how far off the narrow ones may be: weight, fits, does not.
     places: [Vec<(f64, f64, f64)>; 2],
@@ -173,6 +175,18 @@ struct Mixture {
 }
 
 impl Mixture {
+    pub(crate) fn new(
+        one: Bounded<Chance>,
+        places: [Vec<(f64, f64, f64)>; 2],
+        known_error: f64,
+    ) -> Self {
+        Self {
+            one,
+            places,
+            known_error,
+        }
+    }
+
     fn of(stack: &Stack, name: &str, event: &Event) -> Result<Self, Error> {
         let outcome = affine::named(stack, name)?;
         let band = outcome
@@ -226,7 +240,7 @@ impl Mixture {
         })
     }
 
-    fn forecast(&self, options: &BatchOptions) -> BatchForecast {
+    pub(crate) fn forecast(&self, options: &BatchOptions) -> BatchForecast {
         let n = options.pieces;
         let ln_choose = ln_choose(n);
         let count = |places: &[(f64, f64, f64)]| {

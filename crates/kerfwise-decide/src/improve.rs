@@ -4,8 +4,14 @@
 //! cost nothing, and one rectangular error may cost all. So the distribution of the outcome is computed anew, exactly,
 //! with the errors of a source halved or gone. Derivation: `docs/decisions.md`.
 
+mod sampled;
+
+pub use sampled::SampledImprove;
+
 use crate::Error;
 use crate::affine::{self, Affine, Term};
+use crate::curve::width_of;
+use kerfwise_numeric::float;
 use kerfwise_numeric::root::{RootTolerance, find_root};
 use kerfwise_source::{CorrelationMatrix, Quantity, Source};
 use kerfwise_stack::{Band, Bounded, Chance, Stack};
@@ -14,6 +20,9 @@ use kerfwise_stack::{Band, Bounded, Chance, Stack};
 ///
 /// To scale a source by a factor means: all its errors, from its estimate, are so many times as large. Zero: it is known
 /// exactly.
+///
+/// Sources `NAME.first` and `NAME.second` are one error that comes with each of two cuts: whoever mends one mends both, so
+/// they count as one, by the name `NAME`. Each may still be named by itself.
 ///
 /// ```
 /// use kerfwise_decide::Improve;
@@ -28,7 +37,7 @@ use kerfwise_stack::{Band, Bounded, Chance, Stack};
 /// // 3 and 4 make 5: ±6 is ±1.2 standard deviations, 76.99 % by the table of the normal; without the large one ±2: 95.45 %.
 /// assert!((improve.now().value.inside - 0.7699).abs() < 1e-4);
 /// let most = &improve.sources()?[0];
-/// assert_eq!(most.source.name(), "large");
+/// assert_eq!(most.name, "large");
 /// assert!((most.removed.value.inside - 0.9545).abs() < 1e-4);
 /// // For 86.64 % (±1.5: a standard deviation of 4) the large one may be √(16 − 9) = 2.65, 0.661 of what it is.
 /// let factor = improve.largest("large", 0.866_385_597_462_284)?.unwrap();
@@ -40,25 +49,52 @@ pub struct Improve {
     form: Affine,
     band: Band,
     matrix: Option<CorrelationMatrix>,
-    names: Vec<String>,
+    families: Vec<Family>,
     now: Bounded<Chance>,
 }
 
-/// What one source costs.
+/// Sources that are mended together.
+#[derive(Debug, Clone)]
+struct Family {
+    name: String,
+    sources: Vec<Source>,
+}
+
+impl Family {
+    /// Whether it goes by that name, or one of its sources.
+    fn is_called(&self, name: &str) -> bool {
+        self.name == name || self.sources.iter().any(|s| s.name() == name)
+    }
+}
+
+/// What one error costs.
 #[derive(Debug, Clone)]
 pub struct SourceWorth {
-    /// The source.
-    pub source: Source,
+    /// The source, or what the sources of both cuts are called together.
+    pub name: String,
+    /// The source, or those of both cuts.
+    pub sources: Vec<Source>,
     /// The chance if its errors were half as large.
     pub halved: Bounded<Chance>,
     /// The chance if it were known exactly.
     pub removed: Bounded<Chance>,
 }
 
+/// How large one error may be, where a wanted chance is shared out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// The source, or what those of both cuts are called together.
+    pub name: String,
+    /// How many times as large as now its errors may be.
+    pub factor: f64,
+    /// The standard deviation that it then gives the outcome.
+    pub part: Quantity,
+}
+
 /// Something that can be bought or done.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Offer {
-    /// The name of the source that it makes better.
+    /// The source that it makes better, or the name of those of both cuts.
     pub source: String,
     /// What becomes of its errors: 0.5 halves them, 0 removes them.
     pub factor: f64,
@@ -97,16 +133,10 @@ impl Improve {
             ))
         })?;
         let form = Affine::of(outcome)?;
-        let mut names: Vec<String> = Vec::new();
-        for term in &form.terms {
-            if !names.iter().any(|n| n == term.source.name()) {
-                names.push(term.source.name().to_owned());
-            }
-        }
         Ok(Self {
             band,
             matrix: stack.correlations().cloned(),
-            names,
+            families: families(form.terms.iter().map(|term| &term.source)),
             now: outcome.exact()?.chance(&band),
             form,
         })
@@ -125,22 +155,16 @@ impl Improve {
     /// When the exact propagation declines what is left.
     pub fn sources(&self) -> Result<Vec<SourceWorth>, Error> {
         let mut all = Vec::new();
-        for name in &self.names {
-            let Some(term) = self.form.terms.iter().find(|t| t.source.name() == name) else {
-                continue;
-            };
+        for family in &self.families {
+            let scaled = |by: f64| self.scaled(&|n| if family.is_called(n) { by } else { 1.0 });
             all.push(SourceWorth {
-                source: term.source.clone(),
-                halved: self.scaled(&|n| if n == name { 0.5 } else { 1.0 })?,
-                removed: self.scaled(&|n| if n == name { 0.0 } else { 1.0 })?,
+                halved: scaled(0.5)?,
+                removed: scaled(0.0)?,
+                name: family.name.clone(),
+                sources: family.sources.clone(),
             });
         }
-        all.sort_by(|a, b| {
-            let inside = |w: &SourceWorth| w.removed.value.inside;
-            inside(b)
-                .total_cmp(&inside(a))
-                .then_with(|| a.source.name().cmp(b.source.name()))
-        });
+        by_worth(&mut all);
         Ok(all)
     }
 
@@ -156,7 +180,13 @@ impl Improve {
     /// When there is no such source in the outcome; when the wanted chance is not above 0 and below 1.
     pub fn largest(&self, source: &str, wanted: f64) -> Result<Option<f64>, Error> {
         self.known(source)?;
-        self.largest_factor(wanted, &|n| n == source)
+        self.largest_factor(wanted, &|n, factor| {
+            if self.is_meant(source, n) {
+                factor
+            } else {
+                1.0
+            }
+        })
     }
 
     /// The same for all sources together: by how much everything must be better, or may be worse.
@@ -165,7 +195,103 @@ impl Improve {
     ///
     /// When the wanted chance is not above 0 and below 1.
     pub fn largest_of_all(&self, wanted: f64) -> Result<Option<f64>, Error> {
-        self.largest_factor(wanted, &|_| true)
+        self.largest_factor(wanted, &|_, factor| factor)
+    }
+
+    /// How large each error may be so that all together give the wanted chance: in equal parts, or in parts that go by what
+    /// it costs to make one smaller. `None` where even without errors the chance is less.
+    ///
+    /// The standard deviation that an error gives the outcome, t, is its part. Where making an error small costs
+    /// weight / t, the least cost in all at a given variance is
+    ///
+    /// ```text
+    /// minimise Σ wᵢ/tᵢ  with Σ tᵢ² = const:   −wᵢ/tᵢ² + 2μtᵢ = 0,   tᵢ = s ∛wᵢ
+    /// ```
+    /// (Lagrange's multiplier μ). The common s is then solved so that the exact chance is the wanted one. Errors without
+    /// a weight have weight 1; with no weights at all the parts are equal.
+    ///
+    /// # Errors
+    ///
+    /// When a weight is for no source of the outcome, or not above 0; when the wanted chance is not above 0 and below 1.
+    ///
+    /// ```
+    /// use kerfwise_decide::Improve;
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let a = Source::new("a", 0.inch()).normal(3.thou()).build()?;
+    /// let b = Source::new("b", 0.inch()).normal(4.thou()).build()?;
+    /// let fit = Expr::source(&a) + Expr::source(&b);
+    /// let stack = Stack::builder().outcome("fit", &fit, Band::within(6.thou())?).build()?;
+    /// let improve = Improve::of(&stack, "fit")?;
+    /// // For 95.45 % (two standard deviations) they may make 3 thou in all: 3/√2 = 2.12 thou each.
+    /// let parts = improve.allocate(0.954_499_736_103_642, &[])?.unwrap();
+    /// assert!((parts[0].factor - 0.5_f64.sqrt()).abs() < 1e-9 && (parts[1].factor - 0.75 * 0.5_f64.sqrt()).abs() < 1e-9);
+    /// assert!((parts[1].part.to_thou() - 4.5_f64.sqrt()).abs() < 1e-9);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn allocate(
+        &self,
+        wanted: f64,
+        weights: &[(&str, f64)],
+    ) -> Result<Option<Vec<Part>>, Error> {
+        for (name, weight) in weights {
+            self.known(name)?;
+            if !(*weight > 0.0 && weight.is_finite()) {
+                return Err(Error::question(format!(
+                    "the weight of \"{name}\" must be a number above 0 (got {weight})"
+                )));
+            }
+        }
+        let mut shares = Vec::new();
+        for family in &self.families {
+            let weight = weights.iter().find(|(name, _)| family.is_called(name));
+            let weight = weight.map_or(1.0, |(_, weight)| *weight);
+            shares.push((float::cbrt(weight), self.part_of(family)?));
+        }
+        // A source of no width cannot be made smaller.
+        let factor = |share: &(f64, f64), s: f64| {
+            if share.1 > 0.0 {
+                s * share.0 / share.1
+            } else {
+                1.0
+            }
+        };
+        let widest = shares.iter().map(|s| s.1).fold(0.0, f64::max);
+        let scale = self.largest_factor(wanted, &|name, s| {
+            let at = self.families.iter().position(|f| f.is_called(name));
+            at.map_or(1.0, |i| factor(&shares[i], s * widest))
+        })?;
+        let dimension = self.form.dimension;
+        Ok(scale.map(|s| {
+            let parts = self
+                .families
+                .iter()
+                .zip(&shares)
+                .map(|(family, share)| Part {
+                    name: family.name.clone(),
+                    factor: factor(share, s * widest),
+                    part: Quantity::new(factor(share, s * widest) * share.1, dimension),
+                });
+            parts.collect()
+        }))
+    }
+
+    /// The standard deviation that a family gives the outcome (of heavy tails, what quartiles say).
+    fn part_of(&self, family: &Family) -> Result<f64, Error> {
+        let is_member = |term: &&Term| family.sources.iter().any(|s| s.is_same(&term.source));
+        let terms: Vec<Term> = self.form.terms.iter().filter(is_member).cloned().collect();
+        let law = affine::law(&terms, self.form.dimension, self.matrix.as_ref())?;
+        Ok(law.as_ref().map_or(0.0, width_of))
+    }
+
+    /// Whether a question about `asked` is about this source.
+    fn is_meant(&self, asked: &str, source: &str) -> bool {
+        asked == source
+            || self
+                .families
+                .iter()
+                .any(|f| f.name == asked && f.is_called(source))
     }
 
     /// The cheapest of all subsets of these offers that gives the wanted chance; of equally cheap ones that with the greater
@@ -214,7 +340,7 @@ impl Improve {
                 break;
             }
             let factor = |name: &str| {
-                let mine = members(offers, set).filter(|(_, o)| o.source == name);
+                let mine = members(offers, set).filter(|(_, o)| self.is_meant(&o.source, name));
                 mine.map(|(_, o)| o.factor).product()
             };
             let chance = self.scaled(&factor)?;
@@ -233,12 +359,13 @@ impl Improve {
     }
 
     fn known(&self, source: &str) -> Result<(), Error> {
-        if self.names.iter().any(|n| n == source) {
+        if self.families.iter().any(|f| f.is_called(source)) {
             return Ok(());
         }
+        let names: Vec<&str> = self.families.iter().map(|f| f.name.as_str()).collect();
         Err(Error::question(format!(
             "the outcome has no uncertain source \"{source}\" (there are: {})",
-            self.names.join(", ")
+            names.join(", ")
         )))
     }
 
@@ -289,11 +416,11 @@ impl Improve {
     fn largest_factor(
         &self,
         wanted: f64,
-        is_scaled: &dyn Fn(&str) -> bool,
+        factor_of: &dyn Fn(&str, f64) -> f64,
     ) -> Result<Option<f64>, Error> {
         check_wanted(wanted)?;
         let at = |factor: f64| {
-            let chance = self.scaled(&|n| if is_scaled(n) { factor } else { 1.0 })?;
+            let chance = self.scaled(&|n| factor_of(n, factor))?;
             Ok::<f64, Error>(chance.value.inside - wanted)
         };
         if at(0.0)? < 0.0 {
@@ -324,6 +451,39 @@ impl Improve {
             None => Ok(Some(root.map_or(good, |root| root.x))),
         }
     }
+}
+
+/// The one first whose removal buys most.
+fn by_worth(all: &mut [SourceWorth]) {
+    all.sort_by(|a, b| {
+        let inside = |w: &SourceWorth| w.removed.value.inside;
+        inside(b)
+            .total_cmp(&inside(a))
+            .then_with(|| a.name.cmp(&b.name))
+    });
+}
+
+/// The errors that are mended together: `NAME.first` and `NAME.second` where both are there, else each by itself.
+fn families<'a>(sources: impl Iterator<Item = &'a Source> + Clone) -> Vec<Family> {
+    let mut families: Vec<Family> = Vec::new();
+    for source in sources.clone() {
+        let other = |name: &str| sources.clone().any(|s| s.name() == name);
+        let cuts = [(".first", ".second"), (".second", ".first")];
+        let both = cuts.iter().find_map(|(this, that)| {
+            let name = source.name().strip_suffix(this)?;
+            other(&format!("{name}{that}")).then_some(name)
+        });
+        let name = both.unwrap_or(source.name());
+        match families.iter_mut().find(|f| f.name == name) {
+            Some(family) if family.sources.iter().any(|s| s.is_same(source)) => {}
+            Some(family) => family.sources.push(source.clone()),
+            None => families.push(Family {
+                name: name.to_owned(),
+                sources: vec![source.clone()],
+            }),
+        }
+    }
+    families
 }
 
 impl Offer {

@@ -31,8 +31,8 @@
 //!
 //! # What it does not do
 //!
-//! Only the setting has an answer for stacks that are not affine; the others decline and name the
-//! sources in which they are not. It reads no files, prints nothing and knows no machine. A number from
+//! For stacks that are not affine, [`Setting`], [`BatchForecast::simulated`], [`SampledImprove`] and [`SobolIndices`] answer by
+//! sampling, with standard errors; the others decline and name the sources in which they are not. It reads no files, prints nothing and knows no machine. A number from
 //! it is no reason to skip a test cut on scrap.
 
 mod affine;
@@ -44,16 +44,20 @@ pub mod improve;
 pub mod judge;
 pub mod pairing;
 mod rule;
+mod sampled;
 pub mod setting;
+pub mod sobol;
 pub mod test_cut;
 
 pub use batch::{BatchForecast, BatchOptions, Spares};
 pub use costs::Costs;
 pub use error::{Error, ErrorKind};
-pub use improve::{Cheapest, Improve, Offer, SourceWorth};
+pub use improve::{Cheapest, Improve, Offer, Part, SampledImprove, SourceWorth};
 pub use judge::{AcceptanceLimits, GaugeSuits, Judge, Judgement, Risks};
 pub use pairing::{Pair, Pairing, PairingOptions};
 pub use setting::{Setting, SettingError, SettingOptions, SettingPoint};
+pub use sobol::{SobolIndex, SobolIndices, SobolOptions};
 pub use test_cut::{
-    Advice, Feel, NextPiece, Offset, ReadingAdvice, TestCut, TestCutAnswer, TestCutOptions,
+    Advice, Feel, FirstCut, FirstCutLine, FirstCutOptions, NextPiece, Offset, ReadingAdvice,
+    TestCut, TestCutAnswer, TestCutOptions, TestPlan, TestPlanOptions, TestPlanRow,
 };

@@ -32,6 +32,7 @@ mod document;
 mod event;
 mod fault;
 mod files;
+mod gauge;
 mod joint;
 mod law;
 mod log;
@@ -50,6 +51,7 @@ mod stream;
 
 pub use demo::{DEMO_PLAN, demo};
 pub use fault::{Fault, Faults};
+pub use gauge::TenonGauge;
 pub use log::{LogRow, ReadingLog, read_log};
 pub use near::near;
 pub use plan::{FileRead, Plan, ReadingsUsed};

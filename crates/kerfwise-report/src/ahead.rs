@@ -1,8 +1,8 @@
 use crate::input::{self, Input, Subject};
-use crate::table::{Align, Grid, wrap};
+use crate::table::{Align, Grid, table, wrap};
 use crate::testcut::{NextPieceReport, signed_move};
 use crate::{Style, Unit, cautions, number};
-use kerfwise_decide::{Advice, NextPiece, ReadingAdvice};
+use kerfwise_decide::{Advice, NextPiece, ReadingAdvice, TestPlan, TestPlanRow};
 use serde::{Deserialize, Serialize};
 
 /// What to do after the first test piece, for whatever it reads; and what cutting it is worth.
@@ -23,6 +23,9 @@ pub struct TestCutAheadReport {
     pub if_felt: NextPieceReport,
     /// Ascending, without gaps.
     pub lines: Vec<AheadRow>,
+    /// How many test pieces are worth cutting; absent where no costs were given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan: Option<TestPlanReport>,
     /// Every source with its provenance, those of the gauge among them.
     pub inputs: Vec<Input>,
     /// Words of caution.
@@ -41,6 +44,107 @@ pub struct AheadRow {
     pub move_in: Option<f64>,
     /// The chance of a joint then, the least of this line.
     pub inside: f64,
+}
+
+/// How many test pieces are worth cutting, in minutes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TestPlanReport {
+    /// Joints of the batch.
+    pub joints: u32,
+    /// For a test piece.
+    pub per_piece: f64,
+    /// The number of pieces to measure with the least minutes in all.
+    pub best_measured: u32,
+    /// The number of pieces to feel, with the least minutes in all.
+    pub best_felt: u32,
+    /// No piece, one, and so on.
+    pub measured: Vec<TestPlanLine>,
+    /// The same for pieces that are only felt.
+    pub felt: Vec<TestPlanLine>,
+}
+
+/// So many test pieces.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TestPlanLine {
+    /// Test pieces.
+    pub pieces: u32,
+    /// The chance of a joint to be expected.
+    pub inside: f64,
+    /// Minutes of rework to be expected in the whole batch.
+    pub rework: f64,
+    /// The same with the test pieces.
+    pub total: f64,
+}
+
+impl From<&TestPlanRow> for TestPlanLine {
+    fn from(row: &TestPlanRow) -> Self {
+        Self {
+            pieces: row.pieces,
+            inside: row.inside,
+            rework: row.rework,
+            total: row.total,
+        }
+    }
+}
+
+impl TestPlanReport {
+    /// From plans for pieces that are measured, and that are felt.
+    #[must_use]
+    pub fn new(joints: u32, per_piece: f64, [measured, felt]: [&TestPlan; 2]) -> Self {
+        let lines = |plan: &TestPlan| plan.rows.iter().map(TestPlanLine::from).collect();
+        Self {
+            joints,
+            per_piece,
+            best_measured: measured.best,
+            best_felt: felt.best,
+            measured: lines(measured),
+            felt: lines(felt),
+        }
+    }
+
+    fn to_text(&self, style: &Style) -> String {
+        let header = [
+            ("test pieces", Align::Right),
+            ("measured: fits", Align::Right),
+            ("rework", Align::Right),
+            ("in all", Align::Right),
+            ("felt: fits", Align::Right),
+            ("rework", Align::Right),
+            ("in all", Align::Right),
+            ("", Align::Left),
+        ];
+        let mark = |line: &TestPlanLine| {
+            let is_best = [self.best_measured, self.best_felt].map(|best| best == line.pieces);
+            match is_best {
+                [true, true] => "best",
+                [true, false] => "best, if measured",
+                [false, true] => "best, if felt",
+                [false, false] => "",
+            }
+        };
+        let minutes = |x: f64| format!("{x:.1} min");
+        let rows = self
+            .measured
+            .iter()
+            .zip(&self.felt)
+            .map(|(by_gauge, by_feel)| {
+                vec![
+                    by_gauge.pieces.to_string(),
+                    number::percent(by_gauge.inside),
+                    minutes(by_gauge.rework),
+                    minutes(by_gauge.total),
+                    number::percent(by_feel.inside),
+                    minutes(by_feel.rework),
+                    minutes(by_feel.total),
+                    mark(by_gauge).to_owned(),
+                ]
+            });
+        let words = format!(
+            "How many test pieces are worth cutting before the jig is moved, at {} minutes each, for {} joints:",
+            self.per_piece, self.joints
+        );
+        wrap(&words, "", style.width) + &table(style.width, &header, rows)
+    }
 }
 
 impl TestCutAheadReport {
@@ -65,9 +169,17 @@ impl TestCutAheadReport {
             if_measured: measured.into(),
             if_felt: felt.into(),
             lines: lines.iter().map(AheadRow::from).collect(),
+            plan: None,
             inputs,
             cautions: cautions::all(),
         }
+    }
+
+    /// The same, with how many pieces are worth cutting.
+    #[must_use]
+    pub fn with_plan(mut self, plan: TestPlanReport) -> Self {
+        self.plan = Some(plan);
+        self
     }
 
     /// As JSON, indented.
@@ -82,6 +194,10 @@ impl TestCutAheadReport {
         let mut text = self.subject.heading(style);
         text.push('\n');
         text.push_str(&wrap(&self.worth(), "", style.width));
+        if let Some(plan) = &self.plan {
+            text.push('\n');
+            text.push_str(&plan.to_text(style));
+        }
         text.push('\n');
         text.push_str(&wrap(
             "What to do for each reading of the first test piece:",
@@ -154,7 +270,7 @@ impl TestCutAheadReport {
 }
 
 /// Readings in one form, so that a column of them is easily read.
-fn reading(inches: f64, unit: Unit) -> String {
+pub(crate) fn reading(inches: f64, unit: Unit) -> String {
     number::dial(inches, unit)
 }
 
@@ -209,6 +325,7 @@ mod tests {
                 row(0.3735, 0.3765, None, 0.95),
                 row(0.377, 0.378, Some(-0.001), 0.9321),
             ],
+            plan: None,
             inputs: Vec::new(),
             cautions: cautions::all(),
         }

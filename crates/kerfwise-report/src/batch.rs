@@ -1,6 +1,6 @@
 use crate::input::{self, Input, Subject};
 use crate::table::{Align, Grid, wrap};
-use crate::{Style, ThreeChances, cautions, number};
+use crate::{Style, TestPieces, ThreeChances, cautions, number};
 use kerfwise_decide::BatchForecast;
 use serde::{Deserialize, Serialize};
 
@@ -18,8 +18,11 @@ pub struct BatchReport {
     pub subject: Subject,
     /// The outcome.
     pub outcome: String,
-    /// Pieces in the batch.
+    /// Pieces in the batch; where some were seen, those that are left.
     pub pieces: u32,
+    /// The pieces that were measured or felt so far; absent before the first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seen: Option<TestPieces>,
     /// The chance of one piece.
     pub one: ThreeChances,
     /// The chance that exactly k fit, k from 0 to the number of pieces.
@@ -66,6 +69,7 @@ impl BatchReport {
             subject: subject.clone(),
             outcome: outcome.to_owned(),
             pieces: batch.pieces,
+            seen: None,
             one: ThreeChances {
                 below: chance.below,
                 inside: chance.inside,
@@ -85,6 +89,13 @@ impl BatchReport {
             inputs,
             cautions: cautions::all(),
         }
+    }
+
+    /// The same, of what is left after these pieces.
+    #[must_use]
+    pub fn after(mut self, seen: TestPieces) -> Self {
+        self.seen = Some(seen);
+        self
     }
 
     /// As JSON, indented.
@@ -116,8 +127,22 @@ impl BatchReport {
     pub(crate) fn answer(&self) -> String {
         let n = self.pieces;
         let alone = self.if_independent.last().copied().unwrap_or(1.0);
+        let so_far = match self.seen.as_ref().map(TestPieces::count) {
+            None => String::new(),
+            Some(1) => "After 1 piece, with the jig left as it is: ".to_owned(),
+            Some(m) => format!("After {m} pieces, with the jig left as it is: "),
+        };
+        let (of, batches) = match self.seen {
+            None => ("Of", "batches"),
+            Some(_) => ("of", "cases"),
+        };
+        let left = if self.seen.is_some() {
+            " that are left"
+        } else {
+            ""
+        };
         let mut words = format!(
-            "Of {n} joints {:.1} are expected to fit, and all fit in {} of such batches. One joint's chance of {} to the power \
+            "{so_far}{of} {n} joints{left} {:.1} are expected to fit, and all fit in {} of such {batches}. One joint's chance of {} to the power \
              {n} would say {}: joints of one set-up share its errors, so they fit together and fail together.",
             self.expected,
             number::percent(self.all()),
@@ -213,6 +238,7 @@ mod tests {
             subject: Subject::titled("a test"),
             outcome: "fit".into(),
             pieces: 2,
+            seen: None,
             one: ThreeChances {
                 below: 0.0,
                 inside: 0.75,
@@ -254,6 +280,19 @@ mod tests {
         assert!(text.contains("0 70.00 % 70.00 % 56.25 %"), "{text}");
         assert!(
             text.contains("2 20.00 % 100 % 6.25 %") || text.contains("2 20.00 % 100.00 % 6.25 %"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn tells_of_what_is_left() {
+        let seen = TestPieces::Measured {
+            readings_in: vec![0.375, 0.376],
+            resolution_in: 0.0005,
+        };
+        let text = text(&report(Some(1)).after(seen));
+        assert!(
+            text.contains("After 2 pieces, with the jig left as it is: of 2 joints that are left 1.5 are expected to fit"),
             "{text}"
         );
     }

@@ -1,7 +1,7 @@
 use crate::input::{self, Input, Subject};
 use crate::table::{Align, Grid, wrap};
 use crate::{Style, ThreeChances, cautions, number};
-use kerfwise_decide::{Cheapest, Offer, SourceWorth};
+use kerfwise_decide::{Cheapest, Offer, SobolIndex, SobolIndices, SourceWorth};
 use kerfwise_stack::{Bounded, Chance};
 use serde::{Deserialize, Serialize};
 
@@ -33,7 +33,7 @@ pub struct ImproveReport {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ImproveRow {
-    /// The source.
+    /// The source; sources `NAME.first` and `NAME.second` are one error, `NAME`.
     pub name: String,
     /// The chance to fit if its errors were half as large.
     pub halved: f64,
@@ -44,6 +44,42 @@ pub struct ImproveRow {
     pub may_be: Option<f64>,
     /// Whether it does not matter for the wanted chance how large it is.
     pub is_free: bool,
+    /// How many times as large it may be where the wanted chance is shared out to all errors; `null` where that was not
+    /// asked for.
+    pub share: Option<f64>,
+    /// Shares in the variance, where the outcome is not affine; absent else.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub indices: Option<IndexRow>,
+}
+
+/// Sobol indices of an error (of one that comes with both cuts: the sums of both).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct IndexRow {
+    /// The share of the variance that goes when it alone becomes known.
+    pub first: f64,
+    /// Standard error of that.
+    pub first_error: f64,
+    /// The share that stays when all others become known.
+    pub total: f64,
+    /// Standard error of that.
+    pub total_error: f64,
+}
+
+impl IndexRow {
+    /// Of the draws of an error.
+    #[must_use]
+    pub fn of(worth: &SourceWorth, indices: &SobolIndices) -> Self {
+        let is_of = |index: &&SobolIndex| worth.sources.iter().any(|s| s.is_same(&index.source));
+        let sum = |part: fn(&SobolIndex) -> f64| -> f64 {
+            indices.sources.iter().filter(is_of).map(part).sum()
+        };
+        Self {
+            first: sum(|i| i.first),
+            first_error: sum(|i| i.first_error * i.first_error).sqrt(),
+            total: sum(|i| i.total),
+            total_error: sum(|i| i.total_error * i.total_error).sqrt(),
+        }
+    }
 }
 
 /// What gives a wanted chance.
@@ -102,13 +138,15 @@ impl AimReport {
 impl ImproveRow {
     /// From what a source costs, and its largest factor if one was asked for.
     #[must_use]
-    pub fn new(worth: &SourceWorth, largest: Option<f64>) -> Self {
+    pub fn new(worth: &SourceWorth, largest: Option<f64>, share: Option<f64>) -> Self {
         Self {
-            name: worth.source.name().to_owned(),
+            name: worth.name.clone(),
             halved: worth.halved.value.inside,
             removed: worth.removed.value.inside,
             may_be: largest.filter(|f| f.is_finite()),
             is_free: largest.is_some_and(f64::is_infinite),
+            share: share.filter(|f| f.is_finite()),
+            indices: None,
         }
     }
 }
@@ -160,6 +198,19 @@ impl ImproveReport {
         text.push_str(&wrap(&self.answer(), "", style.width));
         text.push('\n');
         text.push_str(&self.rows().to_text(style.width));
+        if self.is_sampled() {
+            let words = format!(
+                "The outcome is not affine, so all is by sampling: chances are good to {:.2} in a hundred (standard error), shares \
+                 of the variance (Sobol indices) to what is said.",
+                100.0 * self.now.error.unwrap_or(0.0)
+            );
+            text.push_str(&wrap(&words, "  ", style.width));
+        }
+        if self.rows.iter().any(|row| row.share.is_some()) {
+            let words = "shared out: how large each error may be when all are brought together to the wanted chance, each with \
+                         its part of the spread (equal, or by the weights that were given).";
+            text.push_str(&wrap(words, "  ", style.width));
+        }
         for paragraph in self.aim.iter().flat_map(AimReport::in_words) {
             text.push('\n');
             text.push_str(&wrap(&paragraph, "", style.width));
@@ -167,6 +218,10 @@ impl ImproveReport {
         text.push_str(&input::assumed(&self.inputs, style));
         text.push_str(&input::cautions(&self.cautions, style));
         text
+    }
+
+    fn is_sampled(&self) -> bool {
+        self.rows.iter().any(|row| row.indices.is_some())
     }
 
     pub(crate) fn answer(&self) -> String {
@@ -197,18 +252,28 @@ impl ImproveReport {
         let may_be = self.aim.as_ref().map_or_else(String::new, |aim| {
             format!("may be, for {}", number::percent(aim.wanted))
         });
+        let is_shared = self.rows.iter().any(|row| row.share.is_some());
         let header = [
             ("source", Align::Left),
             ("half as large", Align::Right),
             ("known exactly", Align::Right),
             (may_be.as_str(), Align::Right),
+            ("shared out", Align::Right),
+            ("share alone", Align::Right),
+            ("with others", Align::Right),
             ("", Align::Left),
         ];
+        // Columns that nobody asked for are not there.
+        let is_sampled = self.is_sampled();
+        let is_there = [
+            true, true, true, true, is_shared, is_sampled, is_sampled, true,
+        ];
+        let header = there(header.to_vec(), &is_there);
         let gain = |row: &ImproveRow| (row.removed - self.now.inside).max(0.0);
         let most = self.rows.iter().map(gain).fold(0.0, f64::max);
         let rows = self.rows.iter().map(|row| {
             let bar = if most > 0.0 { gain(row) / most } else { 0.0 };
-            vec![
+            let cells = vec![
                 row.name.clone(),
                 number::percent(row.halved),
                 number::percent(row.removed),
@@ -218,11 +283,29 @@ impl ImproveReport {
                     (Some(_), _, Some(factor)) => format!("× {factor:.2}"),
                     (Some(_), _, None) => "not enough".to_owned(),
                 },
+                row.share
+                    .map_or_else(String::new, |factor| format!("× {factor:.2}")),
+                share_of(row.indices.map(|i| (i.first, i.first_error))),
+                share_of(row.indices.map(|i| (i.total, i.total_error))),
                 "█".repeat((bar * 20.0).round() as usize),
-            ]
+            ];
+            there(cells, &is_there)
         });
         Grid::new(&header, rows)
     }
+}
+
+/// The cells of the columns that are there.
+fn there<T>(cells: Vec<T>, is_there: &[bool]) -> Vec<T> {
+    let pairs = cells.into_iter().zip(is_there);
+    pairs.filter(|(_, is)| **is).map(|(cell, _)| cell).collect()
+}
+
+/// A share with its standard error, in a hundred.
+fn share_of(share: Option<(f64, f64)>) -> String {
+    share.map_or_else(String::new, |(share, error)| {
+        format!("{:.1} ± {:.1} %", 100.0 * share, 100.0 * error)
+    })
 }
 
 impl AimReport {
@@ -275,6 +358,8 @@ mod tests {
             removed,
             may_be,
             is_free: false,
+            share: None,
+            indices: None,
         };
         let now = Bounded {
             value: Chance {

@@ -25,7 +25,7 @@
 //! # The main types
 //!
 //! [`ChanceReport`] (all propagations side by side), [`BudgetReport`] (which error eats the band),
-//! [`SettingReport`] (what the dial is to show), [`JobReport`] (the three together), [`CompareReport`]
+//! [`SettingReport`] (what the dial is to show), [`FirstCutReport`] (where to set a cut whose piece is measured), [`JobReport`] (the three together), [`CompareReport`]
 //! (plans side by side), [`TestCutReport`] (leave the jig or move it), [`TestCutAheadReport`] (what to do
 //! for each reading of a test piece), [`BatchReport`] (how many joints fit), [`JudgeReport`] (what
 //! measured pieces are worth), [`ImproveReport`] (which error to fix), [`PairReport`] (which tenon into which
@@ -53,6 +53,7 @@ pub mod cautions;
 mod chance;
 mod compare;
 mod evidence;
+mod first_cut;
 mod improve;
 mod input;
 mod job;
@@ -73,7 +74,7 @@ mod table;
 mod testcut;
 mod watch;
 
-pub use ahead::{AheadRow, TestCutAheadReport};
+pub use ahead::{AheadRow, TestCutAheadReport, TestPlanLine, TestPlanReport};
 pub use batch::BatchReport;
 pub use budget::{BudgetOutcome, BudgetReport, BudgetRow, BudgetTotal};
 #[cfg(feature = "html")]
@@ -84,7 +85,8 @@ pub use chance::{
 };
 pub use compare::{CompareReport, ComparedOutcome, ComparedPlan, Minutes};
 pub use evidence::{Column, Estimated, SpreadRow};
-pub use improve::{AimReport, ImproveReport, ImproveRow, OfferReport};
+pub use first_cut::{FirstCutMinutes, FirstCutPoint, FirstCutReport, FirstCutRow};
+pub use improve::{AimReport, ImproveReport, ImproveRow, IndexRow, OfferReport};
 pub use input::{Input, Origin, Subject};
 pub use job::JobReport;
 pub use judge::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece};

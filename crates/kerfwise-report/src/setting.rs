@@ -209,6 +209,6 @@ impl SettingReport {
 }
 
 /// Minutes of a joint, to the second or so.
-fn minutes(minutes: f64) -> String {
+pub(crate) fn minutes(minutes: f64) -> String {
     format!("{minutes:.2}")
 }

@@ -68,6 +68,17 @@ pub enum TestPieces {
     },
 }
 
+impl TestPieces {
+    /// How many.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        match self {
+            Self::Measured { readings_in, .. } => readings_in.len(),
+            Self::Felt { feels, .. } => feels.len(),
+        }
+    }
+}
+
 /// A fit deviation that is not known exactly: positive is tight.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]

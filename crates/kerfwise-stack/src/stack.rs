@@ -354,6 +354,32 @@ impl<'a> Outcome<'a> {
         self.stack.problem.tape.opaque_function(self.index)
     }
 
+    /// The draws that the outcome is made of: each source, and which draw of it (0 for the first), by name.
+    ///
+    /// ```
+    /// use kerfwise_source::{Event, LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let seat = Source::new("seat", 0.inch()).event(Event::cut()).build()?;
+    /// let both = Expr::source(&seat).abs() + Expr::source(&seat).redraw(&Event::cut(), 2).abs();
+    /// let stack = Stack::builder().outcome_without_band("both", &both).build()?;
+    /// let draws = stack.outcome("both").unwrap().draws();
+    /// assert_eq!(draws.iter().map(|(_, n)| *n).collect::<Vec<_>>(), [0, 2]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn draws(&self) -> Vec<(&'a Source, u32)> {
+        let problem = &self.stack.problem;
+        let inputs = problem.tape.inputs_of(self.index);
+        inputs
+            .iter()
+            .map(|&input| {
+                let variable = &problem.variables[input];
+                (&variable.source, variable.instance)
+            })
+            .collect()
+    }
+
     /// The value of the outcome when its sources have these values, by name (`"seat"`, or `"seat#2"` for a second
     /// draw); those not named stand at their estimates.
     ///

@@ -43,7 +43,7 @@ fn normal_errors_have_closed_forms() {
     };
     close("now", improve.now().value.inside, chance([1.0; 3]), 1e-13);
     let worth = improve.sources().unwrap();
-    let names: Vec<&str> = worth.iter().map(|w| w.source.name()).collect();
+    let names: Vec<&str> = worth.iter().map(|w| w.name.as_str()).collect();
     assert_eq!(names, ["c", "b", "a"]);
     close(
         "halved",
@@ -86,7 +86,7 @@ fn what_counts_is_the_chance_and_not_the_variance() {
     // The plateau of the trapezoid, density 1/6 up to ±2, just fills the band: 4/6, with or without the narrow one.
     close("now", improve.now().value.inside, 2.0 / 3.0, 1e-13);
     let worth = improve.sources().unwrap();
-    assert_eq!(worth[1].source.name(), "narrow");
+    assert_eq!(worth[1].name, "narrow");
     close("narrow", worth[1].removed.value.inside, 2.0 / 3.0, 1e-13);
     // Halved, ±1.5 and ±1: the plateau ends at ±0.5, its density is 1/3, and beyond ±2 a triangle of 1/48 is left each.
     close("wide", worth[0].halved.value.inside, 23.0 / 24.0, 1e-13);
@@ -160,4 +160,110 @@ fn refuses_what_makes_no_sense() {
     assert!(refused(&vec![offer(0.5, 1.0); 13]).contains("at most 12"));
     let missing = Improve::of(&stack(&[source("a", 1.0)], 2.0), "gap").unwrap_err();
     assert_eq!(missing.to_string(), "the stack has no outcome \"gap\"");
+}
+
+/// Both cuts of one error are one row: two errors of 1.5 thou that are mended together, and one of 2.
+#[test]
+fn errors_of_both_cuts_are_mended_together() {
+    let sources = [
+        source("seat.first", 1.5),
+        source("seat.second", 1.5),
+        source("kerf", 2.0),
+        source("lone.first", 0.5),
+    ];
+    let improve = Improve::of(&stack(&sources, 5.0), "fit").unwrap();
+    let chance = |variance: f64| {
+        let z = 5.0 / variance.sqrt();
+        normal_interval(-z, z)
+    };
+    let worth = improve.sources().unwrap();
+    let names: Vec<&str> = worth.iter().map(|w| w.name.as_str()).collect();
+    assert_eq!(names, ["seat", "kerf", "lone.first"]);
+    assert_eq!(worth[0].sources.len(), 2);
+    close("gone", worth[0].removed.value.inside, chance(4.25), 1e-13);
+    close(
+        "half",
+        worth[0].halved.value.inside,
+        chance(4.25 + 4.5 / 4.0),
+        1e-13,
+    );
+    let factor = improve
+        .largest("seat", chance(4.25 + 4.5 * 0.36))
+        .unwrap()
+        .unwrap();
+    close("both", factor, 0.6, 1e-12);
+    // One cut alone can still be asked for, and offered.
+    let factor = improve
+        .largest("seat.first", chance(6.5 + 2.25 * 0.25))
+        .unwrap()
+        .unwrap();
+    close("one", factor, 0.5, 1e-12);
+    let offer = |source: &str, price: f64| Offer {
+        source: source.into(),
+        factor: 0.0,
+        price,
+    };
+    let offers = [offer("seat.first", 5.0), offer("seat", 8.0)];
+    let best = improve.cheapest(&offers, chance(4.3)).unwrap().unwrap();
+    assert_eq!(best.offers, [1]);
+    close("offer", best.chance.value.inside, chance(4.25), 1e-13);
+}
+
+/// Normal errors: parts s∛w with Σ (s∛w)² = (h/z)².
+#[test]
+fn a_wanted_chance_is_shared_out_by_cube_roots_of_weights() {
+    let sources = [
+        source("a", 1.0),
+        source("b", 2.0),
+        source("c.first", 1.5),
+        source("c.second", 1.5),
+    ];
+    let improve = Improve::of(&stack(&sources, 5.0), "fit").unwrap();
+    let z = 2.5;
+    let wanted = normal_interval(-z, z);
+    let equal = improve.allocate(wanted, &[]).unwrap().unwrap();
+    for part in &equal {
+        close(
+            &part.name,
+            part.part.raw(),
+            0.001 * (5.0 / z) / 3.0_f64.sqrt(),
+            1e-14,
+        );
+    }
+    close(
+        "c",
+        equal[2].factor,
+        (5.0 / z) / 3.0_f64.sqrt() / 4.5_f64.sqrt(),
+        1e-11,
+    );
+    // Weights 8, 1 and 27: parts as 2, 1 and 3.
+    let dear = improve
+        .allocate(wanted, &[("a", 8.0), ("c", 27.0)])
+        .unwrap()
+        .unwrap();
+    for (part, root) in dear.iter().zip([2.0, 1.0, 3.0]) {
+        close(
+            &part.name,
+            part.part.raw(),
+            0.001 * (5.0 / z) * root / 14.0_f64.sqrt(),
+            1e-14,
+        );
+    }
+    // No other parts of the same variance cost less: moved from one to another, weight/part rises.
+    let cost = |t: [f64; 3]| 8.0 / t[0] + 1.0 / t[1] + 27.0 / t[2];
+    let t = [dear[0].part.raw(), dear[1].part.raw(), dear[2].part.raw()];
+    for (i, j) in [(0, 1), (1, 2), (2, 0)] {
+        let mut moved = t;
+        moved[i] = (t[i] * t[i] + 1e-8).sqrt();
+        moved[j] = (t[j] * t[j] - 1e-8).sqrt();
+        assert!(cost(moved) > cost(t));
+    }
+    let refused = |weight: f64| {
+        improve
+            .allocate(wanted, &[("a", weight)])
+            .unwrap_err()
+            .to_string()
+    };
+    assert!(refused(0.0).contains("above 0") && refused(f64::NAN).contains("above 0"));
+    assert!(improve.allocate(wanted, &[("z", 1.0)]).is_err());
 }

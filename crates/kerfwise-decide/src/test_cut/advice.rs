@@ -1,9 +1,9 @@
 use super::evidence::{Beliefs, Seen, focus};
 use super::options::Feel;
 use super::prior::{Rules, TestCut, length};
-use crate::Error;
 use crate::curve::{Curve, middle_of, width_of};
 use crate::rule::Rule;
+use crate::{Costs, Error};
 use kerfwise_numeric::root::{RootTolerance, find_root};
 use kerfwise_source::Length;
 use kerfwise_stack::{Bounded, Chance};
@@ -232,7 +232,7 @@ impl TestCut {
         self.chance(kept, &self.curves.fresh, x)
     }
 
-    fn chance(&self, shared: &Rule, rest: &Curve, x: f64) -> Chance {
+    pub(super) fn chance(&self, shared: &Rule, rest: &Curve, x: f64) -> Chance {
         let (lower, upper) = self.limits();
         let (mut below, mut above) = (0.0, 0.0);
         for (place, weight) in shared.places.iter().zip(&shared.weights) {
@@ -249,10 +249,24 @@ impl TestCut {
         }
     }
 
+    /// How a first joint fits, before anything is known, when all are raised by so much.
+    pub(super) fn prior_at(&self, offset: f64) -> Chance {
+        self.chance(&self.rules[0].both, &self.curves.left, offset)
+    }
+
     /// The best whole number of dial steps and its chance. Of equal ones the smaller move.
     pub(super) fn best_move(&self, beliefs: &Beliefs) -> (f64, f64) {
+        self.best_step(beliefs, &|chance| chance.inside)
+    }
+
+    /// The move that costs least, and the cost with its sign turned, for costs of which one is above 0.
+    pub(super) fn best_target(&self, beliefs: &Beliefs, costs: &Costs) -> (f64, f64) {
+        self.best_step(beliefs, &|chance| -costs.expected(chance))
+    }
+
+    fn best_step(&self, beliefs: &Beliefs, worth: &dyn Fn(&Chance) -> f64) -> (f64, f64) {
         let (first, last, stride) = self.steps(&beliefs.kept);
-        let value = |n: i64| self.if_moved(&beliefs.kept, n as f64 * self.step).inside;
+        let value = |n: i64| worth(&self.if_moved(&beliefs.kept, n as f64 * self.step));
         let mut best = (first, f64::NEG_INFINITY);
         let look = |from: i64, to: i64, stride: i64, best: &mut (i64, f64)| {
             let mut n = from;

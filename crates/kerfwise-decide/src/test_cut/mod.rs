@@ -9,13 +9,21 @@
 
 mod advice;
 mod ahead;
+#[cfg(test)]
+mod ahead_tests;
 mod evidence;
+mod first_cut;
+mod lattice;
 mod options;
 mod prior;
+mod running;
 #[cfg(test)]
 mod tests;
+mod worth;
 
 pub use advice::{Advice, NextPiece, Offset, TestCutAnswer};
 pub use ahead::ReadingAdvice;
+pub use first_cut::{FirstCut, FirstCutLine, FirstCutOptions};
 pub use options::{Feel, TestCutOptions};
 pub use prior::TestCut;
+pub use worth::{TestPlan, TestPlanOptions, TestPlanRow};

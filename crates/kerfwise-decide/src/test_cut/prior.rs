@@ -95,13 +95,13 @@ pub(super) struct Curves {
 }
 
 /// The terms of fit and reading, sorted by who shares them.
-struct Parts {
-    kept: Vec<Term>,
-    moved: Vec<Term>,
-    fit_only: Vec<Term>,
-    gauge: Vec<Term>,
-    fit_piece: Vec<Term>,
-    shown_piece: Vec<Term>,
+pub(super) struct Parts {
+    pub(super) kept: Vec<Term>,
+    pub(super) moved: Vec<Term>,
+    pub(super) fit_only: Vec<Term>,
+    pub(super) gauge: Vec<Term>,
+    pub(super) fit_piece: Vec<Term>,
+    pub(super) shown_piece: Vec<Term>,
 }
 
 /// A rule must not need more panels than this for its laws and its readings together.
@@ -287,7 +287,7 @@ impl Laws {
 }
 
 impl Parts {
-    fn of(fit: &Affine, seen: &Affine, options: &TestCutOptions) -> Result<Self, Error> {
+    pub(super) fn of(fit: &Affine, seen: &Affine, options: &TestCutOptions) -> Result<Self, Error> {
         let is_piece = |term: &Term| term.source.event().is_redrawn_by(&options.piece);
         let is_same = |term: &Term| options.same.iter().any(|s| s.is_same(&term.source));
         let mut parts = Self {

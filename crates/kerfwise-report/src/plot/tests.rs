@@ -147,6 +147,8 @@ fn fixes_of_one_eight_thirty_and_forty_sources() {
                 removed: report.now.inside + most / f64::from(k + 1),
                 may_be: None,
                 is_free: false,
+                share: None,
+                indices: None,
             };
             let report = ImproveReport {
                 rows: (0..count).map(row).collect(),

@@ -25,7 +25,7 @@ pub(super) fn worth(row: &Row, plan: &Plan) -> Got {
     let of = row.of.as_deref().unwrap_or_default();
     let worth = || {
         let all = found.sources().map_err(text)?;
-        let one = all.into_iter().find(|worth| worth.source.name() == of);
+        let one = all.into_iter().find(|worth| worth.name == of);
         one.ok_or_else(|| format!("no source {of}"))
     };
     let factor = |found: Option<f64>| {

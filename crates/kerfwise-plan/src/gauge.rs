@@ -1,0 +1,149 @@
+use crate::{Faults, Plan};
+use kerfwise_source::{Event, Length, LengthUnits as _, Source};
+use kerfwise_stack::Expr;
+
+/// A gauge that reads how thick the tenons of a plan are.
+///
+/// Its error is either a source of the plan (the caliper that measured the mortise as well: then its error cancels, as it
+/// does in the shop), or a caliper that measured nothing else.
+#[derive(Debug, Clone)]
+pub struct TenonGauge {
+    error: Source,
+    shown: Expr,
+    is_of_plan: bool,
+}
+
+impl TenonGauge {
+    /// The error of the gauge.
+    #[must_use]
+    pub fn error(&self) -> &Source {
+        &self.error
+    }
+
+    /// What it shows of a tenon, before rounding: the thickness less the gauge's error.
+    #[must_use]
+    pub fn shown(&self) -> &Expr {
+        &self.shown
+    }
+
+    /// Whether its error is a source of the plan.
+    #[must_use]
+    pub fn is_of_plan(&self) -> bool {
+        self.is_of_plan
+    }
+}
+
+impl Plan {
+    /// A gauge for the tenons of this plan: the named source, or else a digital caliper of its own, right within 0.02 mm
+    /// (DIN 862, limit of error up to 100 mm).
+    ///
+    /// # Errors
+    ///
+    /// When the plan has no joint with a tenon to measure, or no source of that name.
+    ///
+    /// ```
+    /// let plan = kerfwise_plan::demo()?;
+    /// // The caliper that measured the mortise gauge as well: in the fit its error cancels.
+    /// assert!(plan.tenon_gauge(Some("caliper"))?.is_of_plan());
+    /// let own = plan.tenon_gauge(None)?;
+    /// // What it shows is the tenon and one source more.
+    /// let tenon = plan.joint().unwrap().tenon().thickness().sources().len();
+    /// assert_eq!(own.shown().sources().len(), tenon + 1);
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    pub fn tenon_gauge(&self, source: Option<&str>) -> Result<TenonGauge, Faults> {
+        let refused = |message: String| Faults::of_file(self.name(), message, None);
+        let joint = self.joint().ok_or_else(|| {
+            refused("this plan has no tenon to measure, since it has no [joint]".to_owned())
+        })?;
+        let error = match source {
+            None => own_caliper().map_err(|error| refused(error.to_string()))?,
+            Some(name) => self.named_gauge(name).map_err(refused)?,
+        };
+        Ok(TenonGauge {
+            shown: joint.tenon().thickness() - Expr::source(&error),
+            error,
+            is_of_plan: source.is_some(),
+        })
+    }
+
+    fn named_gauge(&self, name: &str) -> Result<Source, String> {
+        let sources = self.stack().sources();
+        if let Some(source) = sources.iter().find(|source| source.name() == name) {
+            return Ok((*source).clone());
+        }
+        let gauges: Vec<&str> = sources
+            .iter()
+            .filter(|s| s.event().is_redrawn_by(&Event::gauge()))
+            .map(|s| s.name())
+            .collect();
+        Err(format!(
+            "the plan has no source \"{name}\" that could be the gauge (gauges of this plan: {})",
+            gauges.join(", ")
+        ))
+    }
+
+    /// What differs from tenon to tenon of one set-up: the sources of the tenon that each piece draws anew. Empty for a plan
+    /// without a joint.
+    ///
+    /// ```
+    /// let plan = kerfwise_plan::demo()?;
+    /// assert!(plan.tenon_by_tenon().iter().any(|source| source.name() == "seating.first"));
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    #[must_use]
+    pub fn tenon_by_tenon(&self) -> Vec<Source> {
+        let tenon = self
+            .joint()
+            .map(|joint| joint.tenon().thickness().sources());
+        let sources = tenon.unwrap_or_default().into_iter();
+        sources
+            .filter(|s| s.event().is_redrawn_by(&Event::piece()))
+            .collect()
+    }
+
+    /// What differs from mortise to mortise: the sources of the fit that each piece draws anew and that are not in its
+    /// tenon. Empty for a plan without a joint.
+    ///
+    /// ```
+    /// let plan = kerfwise_plan::demo()?;
+    /// let names: Vec<String> = plan.mortise_by_mortise().iter().map(|s| s.name().to_owned()).collect();
+    /// assert_eq!(names, ["mortise_spread"]);
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    #[must_use]
+    pub fn mortise_by_mortise(&self) -> Vec<Source> {
+        let Some(joint) = self.joint() else {
+            return Vec::new();
+        };
+        let tenon = joint.tenon().thickness().sources();
+        let fit = joint.fit().map(|fit| fit.sources()).unwrap_or_default();
+        fit.into_iter()
+            .filter(|s| s.event().is_redrawn_by(&Event::piece()))
+            .filter(|s| !tenon.iter().any(|t| t.is_same(s)))
+            .collect()
+    }
+}
+
+fn own_caliper() -> Result<Source, kerfwise_source::Error> {
+    Source::new("test_caliper", Length::default())
+        .rectangular(0.02.mm())
+        .event(Event::gauge())
+        .stated("DIN 862, digital caliper up to 100 mm: limit of error 20 um; a caliper of its own")
+        .build()
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::demo;
+
+    #[test]
+    fn says_which_gauges_there_are() {
+        let error = demo().unwrap().tenon_gauge(Some("ruler")).unwrap_err();
+        let words = error.to_string();
+        assert!(
+            words.contains("no source \"ruler\"") && words.contains("caliper"),
+            "{words}"
+        );
+    }
+}
