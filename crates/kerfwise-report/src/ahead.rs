@@ -48,6 +48,7 @@ pub struct AheadRow {
 
 /// How many test pieces are worth cutting, in minutes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TestPlanReport {
     /// Joints of the batch.
     pub joints: u32,
@@ -65,6 +66,7 @@ pub struct TestPlanReport {
 
 /// So many test pieces.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TestPlanLine {
     /// Test pieces.
     pub pieces: u32,

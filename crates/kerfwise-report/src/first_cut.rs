@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 /// Where to set the first cut, whose piece is measured and can be cut again.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FirstCutReport {
     /// "kerfwise/first-cut/1".
     pub schema: String,
@@ -44,6 +45,7 @@ pub struct FirstCutReport {
 
 /// Minutes of work.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FirstCutMinutes {
     /// To plane a tight joint.
     pub tight: f64,
@@ -55,6 +57,7 @@ pub struct FirstCutMinutes {
 
 /// What to do for readings from here to there.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FirstCutRow {
     /// The least reading, in inches.
     pub from_in: f64,
@@ -68,6 +71,7 @@ pub struct FirstCutRow {
 
 /// Expected minutes for one offset.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FirstCutPoint {
     /// The offset, in inches.
     pub offset_in: f64,

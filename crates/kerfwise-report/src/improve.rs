@@ -54,6 +54,7 @@ pub struct ImproveRow {
 
 /// Sobol indices of an error (of one that comes with both cuts: the sums of both).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct IndexRow {
     /// The share of the variance that goes when it alone becomes known.
     pub first: f64,

@@ -4,9 +4,9 @@
 //! added.
 
 use crate::{
-    BatchReport, BudgetReport, ChanceReport, CompareReport, ImproveReport, JobReport, JudgeReport,
-    LearnReport, PairReport, ReadingsReport, SettingReport, StudyReport, TestCutAheadReport,
-    TestCutReport, WatchReport,
+    BatchReport, BudgetReport, ChanceReport, CompareReport, FirstCutReport, ImproveReport,
+    JobReport, JudgeReport, LearnReport, PairReport, ReadingsReport, SettingReport, StudyReport,
+    TestCutAheadReport, TestCutReport, WatchReport,
 };
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
@@ -63,6 +63,7 @@ fn published_forms_are_those_of_the_types_and_old_files_are_read() {
     check::<ChanceReport>("kerfwise/chance/1", &["chance-1.json"]);
     check::<BudgetReport>("kerfwise/budget/1", &["budget-1.json"]);
     check::<SettingReport>(SettingReport::SCHEMA, &["setting-1.json"]);
+    check::<FirstCutReport>(FirstCutReport::SCHEMA, &[]);
     check::<CompareReport>(CompareReport::SCHEMA, &["compare-1.json"]);
     let cuts = ["testcut-1.json", "testcut-felt-1.json"];
     check::<TestCutReport>(TestCutReport::SCHEMA, &cuts);
