@@ -36,8 +36,11 @@ impl Case {
     }
 }
 
+/// Offsets in thou, each with the minutes that it costs.
+type Costing = &'static [(f64, f64)];
+
 /// A batch of six, and a single piece whose loss is dear.
-const CASES: [(Case, FirstCosts, &[(f64, f64)]); 2] = [
+const CASES: [(Case, FirstCosts, Costing); 2] = [
     (
         Case {
             kept: 1.5,
