@@ -16,8 +16,11 @@ fn cut(terms: &[Term], low: f64, high: f64) -> (Stack, Option<Exact>) {
         Some(e) => (e.quantile(low).value.raw(), e.quantile(high).value.raw()),
         None => (-0.1, 0.1),
     };
-    // A limit that falls on an atom takes it in, however either of the two rounds it.
-    let hair = 1e-12 * lower.abs().max(upper.abs());
+    // A limit that falls on an atom takes it in, however either of the two rounds it: by the sizes of what is added, not by
+    // that of the sum, which may be 0.
+    let size = |t: &Term| t.coefficient.abs() * t.distribution.variance().map_or(0.0, f64::sqrt);
+    let largest = terms.iter().map(size).fold(0.0, f64::max);
+    let hair = 1e-12 * lower.abs().max(upper.abs()).max(largest);
     let band = (lower - hair, upper.max(lower) + hair);
     (stack(terms, band.0, band.1), exact)
 }

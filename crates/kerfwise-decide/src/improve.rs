@@ -227,7 +227,7 @@ impl Improve {
     /// // For 95.45 % (two standard deviations) they may make 3 thou in all: 3/√2 = 2.12 thou each.
     /// let parts = improve.allocate(0.954_499_736_103_642, &[])?.unwrap();
     /// assert!((parts[0].factor - 0.5_f64.sqrt()).abs() < 1e-9 && (parts[1].factor - 0.75 * 0.5_f64.sqrt()).abs() < 1e-9);
-    /// assert!((parts[1].part.to_thou() - 4.5_f64.sqrt()).abs() < 1e-9);
+    /// assert!((1000.0 * parts[1].part.raw() - 4.5_f64.sqrt()).abs() < 1e-9);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn allocate(

@@ -218,7 +218,7 @@ pub(super) const TERMS: &[Term] = &[
     },
     Term {
         name: "improve",
-        also: &["half as large", "known exactly", "largest source", "offer"],
+        also: &["half as large", "known exactly", "largest source", "offer", "shared out"],
         maker: "What a better clamp or a finer gauge would buy, in joints. Halving a source that adds 1.0 thou is worth more than removing one that adds 0.18 thou.",
         exact: "The chance with one source's errors scaled (by 1/2, or by 0) and all else as it is; and the largest factor that still gives a wanted chance.",
         source: OURS,
@@ -250,7 +250,7 @@ pub(super) const TERMS: &[Term] = &[
     },
     Term {
         name: "minutes",
-        also: &["rework", "plan"],
+        also: &["rework", "plan", "in all"],
         maker: "What bad joints cost: five minutes to shave a tight tenon, fourteen to shim a loose one, times how often that happens (1.44 % and 2.30 % on the plant stands). Plans side by side are compared by it.",
         exact: "Expected hands-on minutes for a joint: minutes for tight x chance above + minutes for loose x chance below.",
         source: "the minutes: common practice, no source",
@@ -386,9 +386,9 @@ pub(super) const TERMS: &[Term] = &[
     },
     Term {
         name: "sensitivity",
-        also: &["sensitivity coefficient"],
+        also: &["sensitivity coefficient", "share alone", "with others"],
         maker: "By how much the fit moves when a source moves by one. The kerf counts -1: a kerf wider by a thou makes the tenon thinner by a thou. The change of kerf at one cut counts -0.500, since half of it lies on the tenon's side. Turn the work over at one setting instead and the setting counts twice.",
-        exact: "The partial derivative of the outcome by the source, at the estimates.",
+        exact: "The partial derivative of the outcome by the source, at the estimates. Where that changes from place to place, the share of the variance that a source makes alone, and the share that it makes with others (first-order and total index; Saltelli et al. 2010).",
         source: "JCGM 100:2008, 5.1.3",
         seen: &["0.500"],
     },
@@ -434,7 +434,7 @@ pub(super) const TERMS: &[Term] = &[
     },
     Term {
         name: "test piece",
-        also: &["test cut", "reading", "measures from", "to"],
+        also: &["test cut", "reading", "measures from", "to", "that piece", "test pieces", "measured: fits", "felt: fits"],
         maker: "A tenon on scrap before the first rail. It shows what the set-up is off by, mixed with what differs from piece to piece; so move the jig by less than the piece is off. On the plant stands, where 96.25 % fit already, the jig is left alone unless a piece is well off.",
         exact: "The distribution of the shared errors given the readings (Bayes' rule), and of all moves of the jig, each with its own fresh lock-down error, the one with the best chance.",
         source: "JCGM 106:2012, 6 (knowledge before and after a measurement)",
