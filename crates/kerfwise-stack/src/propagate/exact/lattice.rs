@@ -92,8 +92,10 @@ impl Lattice {
         };
         // Atoms so far below x that all of the rest lies below x, and those so far above that none does.
         let (lo, hi, outside) = rest.extent();
-        let all_below = self.places.partition_point(|a| a + hi < x);
-        let some_below = self.places.partition_point(|a| a + lo < x);
+        // Where rounding hides on which side an end of the rest lies, the rest itself is asked: it may have a pole there.
+        let hair = |a: f64| 4.0 * f64::EPSILON * (x.abs() + a.abs());
+        let all_below = self.places.partition_point(|a| a + hi < x - hair(*a));
+        let some_below = self.places.partition_point(|a| a + lo < x + hair(*a));
         let mut value = CompensatedSum::new();
         value.add(if tail.is_lower() {
             self.below[all_below]
@@ -105,8 +107,9 @@ impl Lattice {
             let one = rest.tail(tail, x - self.places[i]);
             value.add(self.weights[i] * one.value);
             error += self.weights[i] * (one.error + f64::EPSILON * one.value);
+            error += self.weights[i] * Self::shift(rest, x, self.places[i]);
         }
-        chance(value.value(), error + self.shift(x))
+        chance(value.value(), error)
     }
 
     /// The first atom at which this chance is reached, from below or from above; a chance within rounding counts as reached.
@@ -139,11 +142,16 @@ impl Lattice {
         chance(value, 2.0 * f64::EPSILON * value)
     }
 
-    /// What the rounding of places does to a chance.
-    fn shift(&self, x: f64) -> f64 {
-        let peak = self.rest.as_ref().map_or(0.0, |rest| rest.peak());
-        let size = x.abs() * f64::EPSILON;
-        (peak * size).min(f64::EPSILON.sqrt())
+    /// What the rounding of `x` and of an atom's place does to the chance of the rest about that atom.
+    fn shift(rest: &Solved, x: f64, place: f64) -> f64 {
+        let size = x.abs().max(place.abs()) * f64::EPSILON;
+        let peak = rest.peak();
+        if peak.is_finite() {
+            return peak * size;
+        }
+        // Where the density has poles somewhere, the chance of lying within the rounding is asked here.
+        let at = |by: f64| rest.tail(Tail::AtMost, x - place + by).value;
+        at(size) - at(-size)
     }
 
     pub(super) fn density(&self, x: f64) -> Option<Bounded<f64>> {

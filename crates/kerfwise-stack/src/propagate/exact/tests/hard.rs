@@ -242,3 +242,32 @@ fn upper_tails() {
         missed.join("\n")
     );
 }
+
+/// Atoms about which the rest has poles. Lower tails computed independently at 40 digits with mpmath, for these binary numbers.
+#[test]
+fn poles_about_atoms() {
+    let tails = |atoms: &[(f64, f64)], half: f64, x: f64| {
+        let sum = sum_of(&[Distribution::discrete(atoms).unwrap(), arcsine(half)]);
+        sum.tail(Tail::AtMost, x)
+    };
+    let near = [(-0.3, 0.05), (0.0, 0.95)];
+    for (x, expected) in [
+        (-0.27525319011, 0.150_000_000_006_307_73),
+        (0.28374517251, 0.899_999_999_999_408_8),
+    ] {
+        let got = tails(&near, 0.3, x);
+        assert!((got.value - expected).abs() <= got.error, "{x}: {got:?}");
+        assert!(got.error < 1e-14, "{x}: {got:?}");
+    }
+    // At a pole the last bit of the place moves the chance by 4e-9, and the bound says so.
+    let ends = [(0.7, 0.5), (1.0, 0.5)];
+    for (x, expected) in [
+        (0.8, 0.5),
+        (0.8_f64.next_down(), 0.499_999_996_250_181_5),
+        (0.8_f64.next_down().next_down(), 0.499_999_991_615_150_9),
+    ] {
+        let got = tails(&ends, 0.1, x);
+        assert!((got.value - expected).abs() <= got.error, "{x}: {got:?}");
+        assert!(got.error < 2e-8, "{x}: {got:?}");
+    }
+}
