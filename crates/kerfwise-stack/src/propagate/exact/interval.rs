@@ -18,14 +18,14 @@ struct Met {
 /// The place with this chance below it (`Tail::AtMost`) or above it (`Tail::MoreThan`), in the unit of the sum.
 pub(super) fn place(sum: &Sum, tail: Tail, p: f64) -> Bounded<f64> {
     known(sum, tail, p).unwrap_or_else(|| {
-        let search = Search { sum, tail, p };
+        let search = Search::new(sum, tail, p);
         search.certified(search.run())
     })
 }
 
 /// The same without a bound, for less.
 fn place_alone(sum: &Sum, tail: Tail, p: f64) -> f64 {
-    known(sum, tail, p).map_or_else(|| Search { sum, tail, p }.run().x, |at| at.value)
+    known(sum, tail, p).map_or_else(|| Search::new(sum, tail, p).run().x, |at| at.value)
 }
 
 /// Where nothing is to be searched for.
@@ -54,9 +54,37 @@ struct Search<'a> {
     sum: &'a Sum,
     tail: Tail,
     p: f64,
+    /// Where it can lie.
+    range: (f64, f64),
 }
 
-impl Search<'_> {
+/// A chance below which a bracket of practically all of the law may be too narrow.
+const FAR: f64 = 1e-17;
+/// A chance of which errors of inversion on the real line are no longer a small part.
+const SMALL: f64 = 1e-5;
+
+impl<'a> Search<'a> {
+    fn new(sum: &'a Sum, tail: Tail, p: f64) -> Self {
+        let (mut lo, mut hi, _) = sum.solved().extent();
+        if p < FAR && sum.keeps_far_chances() {
+            let (least, most) = sum.support();
+            let far = if tail.is_lower() { &mut lo } else { &mut hi };
+            let centre = sum.moments().0.unwrap_or(0.0);
+            for _ in 0..60 {
+                if sum.within(tail, *far).value < p {
+                    break;
+                }
+                *far = (centre + 2.0 * (*far - centre)).clamp(least, most);
+            }
+        }
+        Self {
+            sum,
+            tail,
+            p,
+            range: (lo, hi),
+        }
+    }
+
     fn chance(&self, x: f64) -> Bounded<f64> {
         self.sum.within(self.tail, x)
     }
@@ -64,7 +92,7 @@ impl Search<'_> {
     /// Newton's method on the chance, or on its logarithm in a tail, inside a bracket, until the chance is met to a small
     /// part of its own bound.
     fn run(&self) -> Met {
-        let (mut lo, mut hi, _) = self.sum.solved().extent();
+        let (mut lo, mut hi) = self.range;
         let scale = self.scale();
         let mut x = self.start().clamp(lo, hi);
         let rising = self.tail.is_lower();
@@ -111,7 +139,11 @@ impl Search<'_> {
         match self.sum.solved().tail_and_density(self.tail, x) {
             Some((chance, density)) => Met {
                 x,
-                chance,
+                chance: if self.p < SMALL {
+                    self.sum.refined(self.tail, x, chance)
+                } else {
+                    chance
+                },
                 density: Some(density),
             },
             None => Met {
@@ -147,7 +179,7 @@ impl Search<'_> {
         if off.is_finite() {
             width = width.max(off);
         }
-        let (lo, hi, _) = self.sum.solved().extent();
+        let (lo, hi) = self.range;
         for _ in 0..400 {
             if self.holds(x, width) {
                 return Bounded {
@@ -173,7 +205,7 @@ impl Search<'_> {
         } else {
             (after, before)
         };
-        let (least, most, _) = self.sum.solved().extent();
+        let (least, most) = self.range;
         let from_small = small.value + small.error <= self.p;
         let from_large = large.value - large.error >= self.p;
         // Beyond the extent there is nothing to be certain of.

@@ -20,6 +20,7 @@ mod sum;
 mod tail;
 #[cfg(test)]
 mod tests;
+mod tilt;
 mod transform;
 
 pub(crate) use along::Places;
@@ -121,7 +122,9 @@ impl Exact {
     /// P(Y ≤ y).
     ///
     /// The error is absolute, mostly about 1e-13 and at most about 1e-11 where a stack is hard; in the lower tail it is
-    /// also relative on the routes "one law", "truncated powers" and a "convolution" of such.
+    /// also relative on the routes "one law", "truncated powers" and a "convolution" of such, and on all routes where every
+    /// source is normal, rectangular, triangular (symmetric), trapezoidal, arcsine, exponential, discrete, empirical or a
+    /// mixture of such: a chance of 1e-40 is then good to about 1e-12 of itself.
     #[must_use]
     pub fn cdf(&self, y: impl Into<Quantity>) -> Bounded<f64> {
         self.tail(Tail::AtMost, y.into())
@@ -232,7 +235,7 @@ impl Exact {
     }
 
     fn tail(&self, tail: Tail, y: Quantity) -> Bounded<f64> {
-        self.raw(y).map_or(UNKNOWN, |y| self.sum.tail(tail, y))
+        self.raw(y).map_or(UNKNOWN, |y| self.sum.fine_tail(tail, y))
     }
 }
 

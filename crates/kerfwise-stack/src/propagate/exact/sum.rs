@@ -9,6 +9,7 @@ use super::quadrature::Kink;
 use super::route::{self, Ask};
 use super::solved::{Smoothness, Solved};
 use super::tail::Tail;
+use super::tilt::Tilt;
 use crate::Bounded;
 
 /// A sum with its route, counted in raw units.
@@ -21,9 +22,16 @@ pub(crate) struct Sum {
     /// Mean and standard deviation, in the unit, from the location.
     moments: (Option<f64>, Option<f64>),
     solved: Solved,
+    /// For small chances, where the laws allow.
+    tilt: Option<Tilt>,
     /// Errors of chances and of densities (in the unit) beyond those of the route.
     off: (f64, f64),
 }
+
+/// A chance whose error is more than this part of it is worth another inversion, where relative accuracy is asked for, and
+/// where only some digits are.
+const RELATIVE: f64 = 1e-9;
+const SOME_DIGITS: f64 = 1e-3;
 
 impl Sum {
     /// Solves one of the two sums of a form. `places` are of interest (raw).
@@ -71,6 +79,7 @@ impl Sum {
                 .map(|p| p.law.support())
                 .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1)),
             moments: moments(&parts),
+            tilt: Tilt::of(&parts),
             solved: route::solve(parts, ask)?,
             off: (0.0, 0.0),
         })
@@ -99,6 +108,7 @@ impl Sum {
             support,
             moments: (moments.0, variance.map(|variance| variance.max(0.0).sqrt())),
             solved: Solved::Mixture(solved),
+            tilt: None,
             off: (0.0, 0.0),
         })
     }
@@ -122,6 +132,7 @@ impl Sum {
                 sd.map(|sd| (sd * sd + variance).sqrt()),
             ),
             solved: Solved::Lattice(Lattice::new(&places, 0.0, Some(self.solved))),
+            tilt: None,
             ..self
         }
     }
@@ -179,7 +190,17 @@ impl Sum {
         self.moments.1.map(|sd| self.unit * sd)
     }
 
+    /// A chance with some digits, however small it is where the laws allow.
     pub(crate) fn tail(&self, tail: Tail, y: f64) -> Bounded<f64> {
+        self.tail_to(SOME_DIGITS, tail, y)
+    }
+
+    /// The same with relative accuracy where the laws allow.
+    pub(super) fn fine_tail(&self, tail: Tail, y: f64) -> Bounded<f64> {
+        self.tail_to(RELATIVE, tail, y)
+    }
+
+    fn tail_to(&self, part: f64, tail: Tail, y: f64) -> Bounded<f64> {
         if y.is_infinite() {
             let (low, high) = tail.at_ends();
             return Bounded {
@@ -198,14 +219,34 @@ impl Sum {
                 error: self.off.0,
             };
         }
-        self.within(tail, x)
+        let mut chance = self.sharpened(part, tail, x, self.solved.tail(tail, x));
+        chance.error += self.off.0;
+        chance
     }
 
-    /// A chance at a place in the unit.
+    /// A chance with relative accuracy at a place in the unit.
     pub(super) fn within(&self, tail: Tail, x: f64) -> Bounded<f64> {
         let mut chance = self.solved.tail(tail, x);
         chance.error += self.off.0;
-        chance
+        self.refined(tail, x, chance)
+    }
+
+    /// A chance there that may be found once more with relative accuracy.
+    pub(super) fn refined(&self, tail: Tail, x: f64, chance: Bounded<f64>) -> Bounded<f64> {
+        self.sharpened(RELATIVE, tail, x, chance)
+    }
+
+    /// A chance as it is or, where its error is more than that part of it, found once more.
+    fn sharpened(&self, part: f64, tail: Tail, x: f64, chance: Bounded<f64>) -> Bounded<f64> {
+        // What would drown in other errors is left as it is.
+        if chance.error <= part * chance.value || self.off.0 > 0.0 {
+            return chance;
+        }
+        self.tilt
+            .as_ref()
+            .and_then(|tilt| tilt.tail(tail.is_lower(), x))
+            .filter(|small| small.error < chance.error)
+            .unwrap_or(chance)
     }
 
     pub(crate) fn density(&self, y: f64) -> Option<Bounded<f64>> {
@@ -219,6 +260,11 @@ impl Sum {
     /// Whether small chances keep their digits, near and far.
     pub(crate) fn keeps_small_chances(&self) -> bool {
         self.solved.floor() <= 0.0
+    }
+
+    /// Whether chances far beyond its extent have digits.
+    pub(super) fn keeps_far_chances(&self) -> bool {
+        self.tilt.is_some() && self.off.0 <= 0.0
     }
 
     /// What sums of equal steps need, raw; `None` where they do not serve.

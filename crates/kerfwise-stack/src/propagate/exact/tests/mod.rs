@@ -4,6 +4,7 @@ mod hard;
 mod laws;
 mod mixed;
 mod random;
+mod small;
 mod sweep;
 
 use super::form::{Form, Term};
