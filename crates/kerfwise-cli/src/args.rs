@@ -412,8 +412,8 @@ pub(crate) struct GaugeWords {
     /// The step in which the gauge shows
     #[arg(long, value_name = "LENGTH", default_value = "0.0005 in")]
     pub(crate) resolution: Length,
-    /// The plan's source that is the error of this gauge, if it measured the mortise as well (default: a caliper of its
-    /// own, right within 20 um)
+    /// The plan's source that is the error of this gauge, if it measured other things as well (default: the one that measured
+    /// both kerf and mortise, if there is one, else a caliper of its own, right within 20 um)
     #[arg(long, value_name = "SOURCE")]
     pub(crate) gauge: Option<String>,
 }

@@ -116,8 +116,9 @@ pub(crate) fn in_both(term: &Term, seen: &Affine) -> Result<bool, Error> {
         return Ok(true);
     }
     Err(Error::question(format!(
-        "source \"{}\" counts {a} times in the fit and {b} times in the reading; give the gauge an error of its own",
-        term.source.name(),
+        "source \"{name}\" counts {a} times in the fit and {b} times in the reading, so that neither tells of the other; name \
+         \"{name}\" as the gauge if the pieces are measured with it, or give each thing that it measured an error of its own",
+        name = term.source.name(),
     )))
 }
 

@@ -50,7 +50,8 @@ pub struct Judge {
     reach: Reach,
     rest: Option<Exact>,
     rest_cdf: Curve,
-    gauge: Exact,
+    /// What the gauge adds of its own; nothing where all its errors are in the outcome as well.
+    gauge: Option<Exact>,
     gauge_cdf: Curve,
     gauge_ends: (f64, f64),
     shown: Exact,
@@ -113,7 +114,7 @@ impl Judge {
     ///
     /// When outcome or reading is not an affine length; when the outcome has no band; when reading and outcome have nothing in
     /// common; when a source counts differently in both; when the resolution is negative, or zero with a gauge that has no
-    /// error.
+    /// error of its own.
     pub fn new(
         stack: &Stack,
         outcome: &str,
@@ -143,9 +144,12 @@ impl Judge {
                 "the reading has nothing in common with the outcome, so it cannot tell of it",
             )
         })?;
-        let gauge = law(&gauge)?.ok_or_else(|| {
-            Error::question("the gauge has no error in this stack; give it one, for instance its limits of error")
-        })?;
+        let gauge = law(&gauge)?;
+        if gauge.is_none() && step == 0.0 {
+            return Err(Error::question(
+                "the gauge has neither an error of its own nor steps; give it one, for instance its limits of error",
+            ));
+        }
         let rest = law(&rest)?;
         let shown = law(&seen.terms)?
             .ok_or_else(|| Error::question("nothing of the reading is uncertain"))?;
@@ -159,11 +163,13 @@ impl Judge {
             common,
             rest_cdf: Curve::cdf(rest.as_ref(), Dimension::LENGTH),
             rest,
-            gauge_cdf: Curve::cdf(Some(&gauge), Dimension::LENGTH),
-            gauge_ends: (
-                gauge.quantile(0.0).value.raw(),
-                gauge.quantile(1.0).value.raw(),
-            ),
+            gauge_cdf: Curve::cdf(gauge.as_ref(), Dimension::LENGTH),
+            gauge_ends: gauge.as_ref().map_or((0.0, 0.0), |gauge| {
+                (
+                    gauge.quantile(0.0).value.raw(),
+                    gauge.quantile(1.0).value.raw(),
+                )
+            }),
             gauge,
             shown,
         })
@@ -272,7 +278,7 @@ impl Judge {
                 (best, most) = (r, chance);
             }
         }
-        while step > 1e-3 * width_of(&self.gauge) && most < enough {
+        while step > 1e-3 * self.sharpness() && most < enough {
             step *= 0.5;
             for r in [best - step, best + step] {
                 let chance = at(r)?;
@@ -326,7 +332,7 @@ impl Judge {
     /// Whether the gauge suits the band.
     #[must_use]
     pub fn gauge(&self) -> GaugeSuits {
-        let own = width_of(&self.gauge);
+        let own = self.gauge.as_ref().map_or(0.0, width_of);
         // A step is a rectangular error of half a step either way (JCGM 100, F.2.2.1).
         let step = 2.0 * self.half / 12.0_f64.sqrt();
         let u = (own * own + step * step).sqrt();
@@ -340,11 +346,16 @@ impl Judge {
         }
     }
 
+    /// Over how much a reading blurs: the gauge's own spread, or its step.
+    fn sharpness(&self) -> f64 {
+        self.gauge.as_ref().map_or(2.0 * self.half, width_of)
+    }
+
     /// The limits of the band as readings, when gauge and what is not seen stand at their means; counted from what is
     /// shown when nothing is off.
     fn band_as_read(&self) -> (f64, f64) {
         let rest = self.rest.as_ref().map_or(0.0, middle_of);
-        let shift = middle_of(&self.gauge) - rest - self.location;
+        let shift = self.gauge.as_ref().map_or(0.0, middle_of) - rest - self.location;
         (self.band.0 + shift, self.band.1 + shift)
     }
 
@@ -395,8 +406,8 @@ impl Judge {
         }
         breaks.retain(|b| b.is_finite());
         let narrow = match &self.rest {
-            Some(rest) => width_of(&self.gauge).min(width_of(rest)),
-            None => width_of(&self.gauge),
+            Some(rest) => self.sharpness().min(width_of(rest)),
+            None => self.sharpness(),
         };
         let width = times * narrow;
         let far = 8.0 * narrow;
@@ -430,7 +441,8 @@ impl Judge {
             if self.half > 0.0 {
                 (self.gauge_cdf.at(edges[1] - c) - self.gauge_cdf.at(edges[0] - c)).max(0.0)
             } else {
-                let density = self.gauge.pdf(Quantity::new(r - c, Dimension::LENGTH));
+                let at = Quantity::new(r - c, Dimension::LENGTH);
+                let density = self.gauge.as_ref().and_then(|gauge| gauge.pdf(at));
                 density.map_or(0.0, |d| d.value.max(0.0))
             }
         };

@@ -176,6 +176,12 @@ impl ShiftedTenon {
         tenon
     }
 
+    /// The mortise that it is cut for.
+    #[must_use]
+    pub fn mortise(&self) -> &Mortise {
+        &self.mortise
+    }
+
     /// The joint: this tenon in its mortise. What this method has no setter for can be added to it, such as the fit at
     /// a later time ([`TenonFit::later`]).
     #[must_use]

@@ -34,8 +34,9 @@ impl TenonGauge {
 }
 
 impl Plan {
-    /// A gauge for the tenons of this plan: the named source, or else a digital caliper of its own, right within 0.02 mm
-    /// (DIN 862, limit of error up to 100 mm).
+    /// A gauge for the tenons of this plan: the named source; or else the gauge that measured both kerf and mortise, if
+    /// there is one, since a shop with one caliper has that in hand at the test piece too; or else a digital caliper of its
+    /// own, right within 0.02 mm (DIN 862, limit of error up to 100 mm).
     ///
     /// # Errors
     ///
@@ -56,14 +57,25 @@ impl Plan {
         let joint = self.joint().ok_or_else(|| {
             refused("this plan has no tenon to measure, since it has no [joint]".to_owned())
         })?;
-        let error = match source {
+        let tenon = joint.tenon().thickness().clone();
+        let only = || {
+            let mortise = joint.mortise().expr().sources();
+            let of_both = tenon.sources().into_iter().find(|source| {
+                is_gauge(source) && mortise.iter().any(|other| other.is_same(source))
+            });
+            of_both.map(Ok)
+        };
+        let named = source.map(|name| self.named_gauge(name).map_err(refused));
+        let of_plan = named.or_else(only).transpose()?;
+        let is_of_plan = of_plan.is_some();
+        let error = match of_plan {
+            Some(error) => error,
             None => own_caliper().map_err(|error| refused(error.to_string()))?,
-            Some(name) => self.named_gauge(name).map_err(refused)?,
         };
         Ok(TenonGauge {
-            shown: joint.tenon().thickness() - Expr::source(&error),
+            shown: tenon - Expr::source(&error),
             error,
-            is_of_plan: source.is_some(),
+            is_of_plan,
         })
     }
 
@@ -74,7 +86,7 @@ impl Plan {
         }
         let gauges: Vec<&str> = sources
             .iter()
-            .filter(|s| s.event().is_redrawn_by(&Event::gauge()))
+            .filter(|s| is_gauge(s))
             .map(|s| s.name())
             .collect();
         Err(format!(
@@ -125,6 +137,10 @@ impl Plan {
     }
 }
 
+fn is_gauge(source: &Source) -> bool {
+    source.event().is_redrawn_by(&Event::gauge())
+}
+
 fn own_caliper() -> Result<Source, kerfwise_source::Error> {
     Source::new("test_caliper", Length::default())
         .rectangular(0.02.mm())
@@ -145,5 +161,27 @@ mod tests {
             words.contains("no source \"ruler\"") && words.contains("caliper"),
             "{words}"
         );
+    }
+
+    /// One caliper for all that was measured: it is what the test piece is measured with, so that its error counts the same
+    /// in fit and reading.
+    #[test]
+    fn the_only_caliper_measures_the_test_piece_too() {
+        let demo = demo().unwrap();
+        let text = demo
+            .source_text()
+            .replace("\"wedge_caliper\"", "\"caliper\"");
+        let read = |path: &str| {
+            let name = path.rsplit('/').next().unwrap_or_default();
+            let folder = concat!(
+                env!("CARGO_MANIFEST_DIR"),
+                "/../../datasets/plant-stands/readings/"
+            );
+            std::fs::read_to_string(format!("{folder}{name}"))
+        };
+        let plan = crate::Plan::parse("plan.toml", &text, &read).unwrap();
+        let gauge = plan.tenon_gauge(None).unwrap();
+        assert!(gauge.is_of_plan());
+        assert_eq!(gauge.error().name(), "caliper");
     }
 }

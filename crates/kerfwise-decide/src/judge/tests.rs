@@ -338,8 +338,35 @@ fn refuses_what_makes_no_sense() {
             .to_string()
     };
     assert!(error("y", &other, 0.0).contains("nothing in common"));
-    assert!(error("y", &y, 0.001).contains("no error"));
+    assert!(error("y", &y, 0.0).contains("neither an error"));
     assert!(error("bare", &(&y - &other), 0.0).contains("no band"));
     assert!(error("y", &(2.0 * &y - &other), 0.0).contains("of its own"));
     assert!(error("y", &(&y - &other), -1.0).contains("resolution"));
+}
+
+/// A gauge whose errors are all in the outcome too leaves only its step: the piece lies within half of it, so that a reading at
+/// the limit of the band is right for the part of the step that lies inside.
+#[test]
+fn steps_alone_blur_a_reading() {
+    let y = Expr::source(&source("piece", 0.0, 0.002));
+    let stack = Stack::builder()
+        .outcome("y", &y, Band::within(5.thou()).unwrap())
+        .build()
+        .unwrap();
+    let judge = Judge::new(&stack, "y", &y, 0.5.thou()).unwrap();
+    let between = |a: f64, b: f64| kerfwise_numeric::special::normal_interval(a / 2.0, b / 2.0);
+    let found = judge.reading(5.thou()).unwrap().chance;
+    let wanted = between(4.75, 5.0) / between(4.75, 5.25);
+    close("at the limit", found.value.inside, wanted, 1e-12);
+    close(
+        "a step inside",
+        judge.reading(4.5.thou()).unwrap().chance.value.inside,
+        1.0,
+        1e-12,
+    );
+    // Beyond a reading of 4.75 thou part of its step lies outside.
+    let limits = judge.limits(0.999).unwrap().unwrap();
+    let upper = limits.upper.unwrap().to_thou();
+    assert!((4.75..4.76).contains(&upper), "{upper}");
+    assert!(Judge::new(&stack, "y", &y, 0.inch()).is_err());
 }
