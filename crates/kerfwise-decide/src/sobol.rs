@@ -130,12 +130,11 @@ impl SobolIndices {
         }
         // The variance of all scrambles divides each, so that the ratio has no bias of its own.
         let index = |value: &dyn Fn(&Run) -> f64| {
-            let mean = runs.iter().map(value).sum::<f64>() / n;
-            let squares: f64 = runs.iter().map(|run| square(value(run) - mean)).sum();
-            (
-                mean / variance,
-                (squares / (n * (n - 1.0))).sqrt() / variance,
-            )
+            let share = runs.iter().map(value).sum::<f64>() / n / variance;
+            // Of a ratio: what its two parts have in common does not scatter.
+            let off = |run: &Run| value(run) - share * run.variance;
+            let squares: f64 = runs.iter().map(|run| square(off(run))).sum();
+            (share, (squares / (n * (n - 1.0))).sqrt() / variance)
         };
         let mut sources: Vec<SobolIndex> = inputs
             .moving

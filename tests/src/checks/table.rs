@@ -68,6 +68,8 @@ pub enum By {
     TestCut,
     /// What mending one error is worth.
     Worth,
+    /// Which sources matter where the outcome is not affine.
+    Sensitivity,
     /// Which tenon goes into which mortise.
     Pairing,
     /// How many of a batch will fit, and spares.
@@ -100,6 +102,7 @@ impl By {
             Self::Judge => "decision: judge",
             Self::TestCut => "decision: test cut",
             Self::Worth => "decision: which error to mend",
+            Self::Sensitivity => "decision: which sources matter",
             Self::Pairing => "decision: pairing",
             Self::Forecast => "decision: batch forecast",
             Self::Evidence => "readings",

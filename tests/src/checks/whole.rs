@@ -31,7 +31,7 @@ const LAWS: [&str; 15] = [
 ];
 
 /// What is asked of each part.
-const PARTS: [By; 17] = [
+const PARTS: [By; 18] = [
     By::WorstCase,
     By::Rss,
     By::Exact,
@@ -46,6 +46,7 @@ const PARTS: [By; 17] = [
     By::Forecast,
     By::Worth,
     By::Pairing,
+    By::Sensitivity,
     By::Arithmetic,
     By::Evidence,
     By::Wood,

@@ -21,6 +21,12 @@ fn inside(chance: Bounded<Chance>) -> Answer {
 /// What mending a source of the outcome "fit" is worth. Offers: a wanted chance, then factor and price of each source that
 /// the row names.
 pub(super) fn worth(row: &Row, plan: &Plan) -> Got {
+    if let Some(what) = row.ask.strip_prefix("sampled: ") {
+        return super::shares::sampled(row, what, plan);
+    }
+    if let Some(what) = row.ask.strip_prefix("shared out: ") {
+        return super::shares::shared_out(row, what, plan);
+    }
     let found = Improve::of(plan.stack(), "fit").map_err(text)?;
     let of = row.of.as_deref().unwrap_or_default();
     let worth = || {

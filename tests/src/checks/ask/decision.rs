@@ -8,10 +8,10 @@ use kerfwise_source::{Length, LengthUnits};
 use kerfwise_stack::{Bounded, Chance, Expr};
 
 /// The outcome that is to fit.
-const FIT: &str = "fit";
+pub(super) const FIT: &str = "fit";
 
 /// What the gauge shows of a piece, before it is rounded.
-fn shown(plan: &Plan) -> Result<Expr, String> {
+pub(super) fn shown(plan: &Plan) -> Result<Expr, String> {
     let outcome = plan.stack().outcome("shown");
     Ok(outcome.ok_or("the case shows nothing")?.expr().clone())
 }
@@ -89,7 +89,17 @@ pub(super) fn judge(row: &Row, plan: &Plan) -> Got {
 /// What readings of test pieces say, with a dial of 0.0005 in; and what one more would be worth.
 pub(super) fn test_cut(row: &Row, plan: &Plan) -> Got {
     let text = |e: kerfwise_decide::Error| e.to_string();
+    if let Some(what) = row.ask.strip_prefix("first cut: ") {
+        return super::ahead::first(row, what, plan);
+    }
+    let is_felt = row.ask.strip_prefix("felt ").unwrap_or(&row.ask);
+    if let Some(what) = is_felt.strip_prefix("plan: ") {
+        return super::ahead::plan(row, what, plan);
+    }
     let (step, readings) = lengths(row)?;
+    if let Some(what) = row.ask.strip_prefix("the rest: ") {
+        return super::ahead::rest(row, what, plan, step, &readings);
+    }
     let options = TestCutOptions::new().resolution(step);
     let cut = TestCut::measured(plan.stack(), FIT, &shown(plan)?, &options).map_err(text)?;
     if let Some(what) = row.ask.strip_prefix("card: ") {

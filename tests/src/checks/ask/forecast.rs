@@ -7,6 +7,9 @@ use kerfwise_plan::Plan;
 
 /// The outcome "fit"; rework takes 10 minutes for a loose joint and 3 for a tight one; the level is the assurance.
 pub(super) fn answer(row: &Row, plan: &Plan) -> Got {
+    if let Some(what) = row.ask.strip_prefix("simulated: ") {
+        return super::ahead::simulated(row, what, plan);
+    }
     let pieces = row.pieces.ok_or("how many pieces?")?;
     let options = BatchOptions::of(pieces)
         .assurance(super::level(row))

@@ -1,5 +1,6 @@
 //! Asks Kerfwise for the value of a row.
 
+mod ahead;
 mod arithmetic;
 mod charts;
 mod choice;
@@ -11,12 +12,14 @@ mod joint;
 mod monte;
 mod propagation;
 mod setting;
+mod shares;
 mod shop;
 mod source;
 mod wood;
 
 use super::plan;
 use super::table::{By, Case, Row};
+use kerfwise_decide::SobolIndices;
 use kerfwise_plan::Plan;
 use kerfwise_source::Source;
 use kerfwise_stack::{Bounded, MonteCarloAnswer, Outcome, Stack};
@@ -51,6 +54,7 @@ pub struct Asker<'a> {
     case: &'a Case,
     plan: Option<Result<Plan, String>>,
     runs: Vec<(monte::Run, MonteCarloAnswer)>,
+    shares: Option<(u64, SobolIndices)>,
 }
 
 impl<'a> Asker<'a> {
@@ -61,6 +65,7 @@ impl<'a> Asker<'a> {
             case,
             plan: None,
             runs: Vec::new(),
+            shares: None,
         }
     }
 
@@ -83,6 +88,7 @@ impl<'a> Asker<'a> {
             By::TestCut if row.ask.starts_with("felt: ") => decision::felt(row, self.plan()?),
             By::TestCut => decision::test_cut(row, self.plan()?),
             By::Worth => choice::worth(row, self.plan()?),
+            By::Sensitivity => self.sensitivity(row),
             By::Pairing => choice::pairing(row),
             By::Setting => setting::answer(row, self.plan()?),
             By::Forecast => forecast::answer(row, self.plan()?),

@@ -53,6 +53,9 @@ fn root_sum_of_squares(row: &Row, outcome: Outcome<'_>) -> Got {
     if let Some(input) = row.ask.strip_prefix("share of ") {
         return Ok(line(&answer, input)?.share.into());
     }
+    if let Some(of) = row.ask.strip_prefix("doubt: ") {
+        return doubt(&answer, of).ok_or_else(none);
+    }
     let value = match row.ask.as_str() {
         "estimate" => answer.estimate.raw(),
         "u" => answer.standard_uncertainty.raw(),
@@ -69,6 +72,21 @@ fn root_sum_of_squares(row: &Row, outcome: Outcome<'_>) -> Got {
         _ => return Err(unknown(row)),
     };
     Ok(Answer::from(value))
+}
+
+/// The number in a doubt: how far off a kink is, or how many percent of the variance are meant.
+fn doubt(answer: &RootSumOfSquaresAnswer, of: &str) -> Option<Answer> {
+    let (before, after) = match of {
+        "kink" => ("has a kink ", " standard uncertainties"),
+        "second order, %" => ("the second-order terms are ", " %"),
+        "one source, %" => (" makes ", " %"),
+        _ => return None,
+    };
+    let found = |text: &String| {
+        let (_, rest) = text.split_once(before)?;
+        rest.split_once(after)?.0.parse::<f64>().ok()
+    };
+    answer.doubts.iter().find_map(found).map(Answer::from)
 }
 
 fn line<'a>(answer: &'a RootSumOfSquaresAnswer, input: &str) -> Result<&'a BudgetLine, String> {
@@ -196,6 +214,9 @@ fn whole(row: &Row, outcome: Outcome<'_>, exact: &Exact) -> Got {
     })
 }
 
+/// What is never left is within this part of the width of what is reached (`WorstCase::tolerance`).
+const TOLERANCE: f64 = 1e-6;
+
 fn worst_case(row: &Row, outcome: Outcome<'_>) -> Got {
     let mut options = WorstCase::new();
     if let Some(k) = row.at_sd {
@@ -214,6 +235,16 @@ fn worst_case(row: &Row, outcome: Outcome<'_>) -> Got {
             .ok_or_else(|| format!("no {input}"));
     }
     let attained = end.attained.raw();
+    let beyond = match row.ask.starts_with("lower") {
+        true => attained - end.bound.raw(),
+        false => end.bound.raw() - attained,
+    };
+    let width = answer.upper.attained.raw() - answer.lower.attained.raw();
+    if !(0.0..=TOLERANCE * width).contains(&beyond) {
+        return Err(format!(
+            "what is never left lies {beyond:e} beyond what is reached"
+        ));
+    }
     match row.ask.as_str() {
         // What is reached and what is never left must both be there.
         "lower" | "upper" => Ok(Answer {
