@@ -127,11 +127,11 @@ def plans():
             totals = [joints * cost + n * per_piece for n, (cost, _) in enumerate(found)]
             for n, (cost, inside) in enumerate(found):
                 at = [n, step, tight, loose, joints, per_piece]
-                if n not in (1, 3):
-                    continue
-                row("test-cut", name + ": inside", inside, at, BY_SUMS)
-                row("test-cut", name + ": rework", joints * cost, at, BY_SUMS)
-            row("test-cut", name + ": total", totals[3], at, BY_SUMS)
+                if n == 1:
+                    row("test-cut", name + ": inside", inside, at, BY_SUMS)
+                    row("test-cut", name + ": total", totals[n], at, BY_SUMS)
+                if n == 3:
+                    row("test-cut", name + ": rework", joints * cost, at, BY_SUMS)
             row("test-cut", name + ": best number", int(np.argmin(totals)), at)
     end()
 

@@ -2,7 +2,7 @@
 
 use super::super::table::Row;
 use super::decision::{FIT, shown};
-use super::{Answer, Got, at, level, unknown};
+use super::{Answer, Asker, Got, at, level, unknown};
 use kerfwise_decide::{
     BatchForecast, BatchOptions, Costs, FirstCut, FirstCutOptions, TestCut, TestCutOptions,
     TestPlan, TestPlanOptions,
@@ -41,8 +41,31 @@ pub(super) fn plan(row: &Row, what: &str, plan: &Plan) -> Got {
     }))
 }
 
-/// At the step of the gauge, what a tight and a loose joint cost, what cutting again costs, and the joints that follow.
-pub(super) fn first(row: &Row, what: &str, plan: &Plan) -> Got {
+impl Asker<'_> {
+    /// At the step of the gauge, what a tight and a loose joint cost, what cutting again costs, and the joints that follow. Kept
+    /// for the rows that follow.
+    pub(super) fn first_cut(&mut self, row: &Row) -> Got {
+        let at = row.at.all();
+        if self.first_cut.as_ref().is_none_or(|(of, _)| of != at) {
+            let found = best_first_cut(row, self.plan()?)?;
+            self.first_cut = Some((at.to_vec(), found));
+        }
+        let (_, found) = self.first_cut.as_ref().ok_or("lost")?;
+        let cost = |value: f64| Answer {
+            value,
+            bound: Some(found.error),
+        };
+        Ok(match row.ask.as_str() {
+            "first cut: offset" => found.offset.to_inches().into(),
+            "first cut: cost" => cost(found.cost),
+            "first cut: cost without an offset" => cost(found.without),
+            "first cut: above" => found.first.above.into(),
+            _ => return Err(unknown(row)),
+        })
+    }
+}
+
+fn best_first_cut(row: &Row, plan: &Plan) -> Result<FirstCut, String> {
     let &[step, tight, loose, recut, others] = row.at.all() else {
         return Err(unknown(row));
     };
@@ -50,18 +73,7 @@ pub(super) fn first(row: &Row, what: &str, plan: &Plan) -> Got {
         .recut(recut)
         .others(others as u32)
         .test_cut(TestCutOptions::new().resolution(step.inch()));
-    let found = FirstCut::best(plan.stack(), FIT, &shown(plan)?, &options).map_err(text)?;
-    let cost = |value: f64| Answer {
-        value,
-        bound: Some(found.error),
-    };
-    Ok(match what {
-        "offset" => found.offset.to_inches().into(),
-        "cost" => cost(found.cost),
-        "cost without an offset" => cost(found.without),
-        "above" => found.first.above.into(),
-        _ => return Err(unknown(row)),
-    })
+    FirstCut::best(plan.stack(), FIT, &shown(plan)?, &options).map_err(text)
 }
 
 /// How many of the rest fit: at the step of the gauge and the readings; the number asked for is the last.

@@ -89,9 +89,6 @@ pub(super) fn judge(row: &Row, plan: &Plan) -> Got {
 /// What readings of test pieces say, with a dial of 0.0005 in; and what one more would be worth.
 pub(super) fn test_cut(row: &Row, plan: &Plan) -> Got {
     let text = |e: kerfwise_decide::Error| e.to_string();
-    if let Some(what) = row.ask.strip_prefix("first cut: ") {
-        return super::ahead::first(row, what, plan);
-    }
     let is_felt = row.ask.strip_prefix("felt ").unwrap_or(&row.ask);
     if let Some(what) = is_felt.strip_prefix("plan: ") {
         return super::ahead::plan(row, what, plan);

@@ -19,7 +19,7 @@ mod wood;
 
 use super::plan;
 use super::table::{By, Case, Row};
-use kerfwise_decide::SobolIndices;
+use kerfwise_decide::{FirstCut, SobolIndices};
 use kerfwise_plan::Plan;
 use kerfwise_source::Source;
 use kerfwise_stack::{Bounded, MonteCarloAnswer, Outcome, Stack};
@@ -55,6 +55,7 @@ pub struct Asker<'a> {
     plan: Option<Result<Plan, String>>,
     runs: Vec<(monte::Run, MonteCarloAnswer)>,
     shares: Option<(u64, SobolIndices)>,
+    first_cut: Option<(Vec<f64>, FirstCut)>,
 }
 
 impl<'a> Asker<'a> {
@@ -66,6 +67,7 @@ impl<'a> Asker<'a> {
             plan: None,
             runs: Vec::new(),
             shares: None,
+            first_cut: None,
         }
     }
 
@@ -86,6 +88,7 @@ impl<'a> Asker<'a> {
             }
             By::Judge => decision::judge(row, self.plan()?),
             By::TestCut if row.ask.starts_with("felt: ") => decision::felt(row, self.plan()?),
+            By::TestCut if row.ask.starts_with("first cut: ") => self.first_cut(row),
             By::TestCut => decision::test_cut(row, self.plan()?),
             By::Worth => choice::worth(row, self.plan()?),
             By::Sensitivity => self.sensitivity(row),
