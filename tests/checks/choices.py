@@ -226,6 +226,79 @@ def judging():
     end()
 
 
+def judging_finely():
+    """A gauge that could be coarser still; and a band of one limit with a gauge of a bounded error."""
+    s, g, high = mpf("0.002"), mpf("0.0002"), mpf("0.004")
+    case(
+        "judge-fine",
+        "normal laws, quadrature",
+        "process 0.002 about -0.0005, a gauge of 0.0002, band 0.004 either way",
+        "Own computation, quadrature",
+        'sources.process = { estimate = "-0.0005 in", normal = "0.002 in" }\nsources.reading = { normal = "0.0002 in" }\n'
+        'outcomes.fit = { expression = "process", at_least = "-0.004 in", at_most = "0.004 in" }\noutcomes.shown = "process + reading"\n',
+    )
+    m, small = mpf("-0.0005"), near(("1e-14", "a small chance is good to 14 decimals"))
+    for step in ["0", "0.0005", "0.002"]:
+        u = sqrt(g * g + mpf(step) ** 2 / 12)
+        row("judge", "uncertainty of a reading", u, at=[step])
+        row("judge", "measurement capability", 2 * high / (4 * u), at=[step])
+        # JCGM 106, 7.6.3: band / (4 u) = 4.
+        row("judge", "step for four", sqrt(12 * ((2 * high / 16) ** 2 - g * g)), at=[step])
+    share, total = s * s / (s * s + g * g), sqrt(s * s + g * g)
+    spread = sqrt(s * s * (1 - share))
+    given = lambda x: m + share * (x - m)
+    inside = lambda x: ncdf((high - given(x)) / spread) - ncdf((-high - given(x)) / spread)
+    seen = lambda x: npdf((x - m) / total) / total
+    h = mpf("0.00025")
+    rounded = lambda r: quad(lambda x: seen(x) * inside(x), [r - h, r, r + h]) / quad(seen, [r - h, r, r + h])
+    for r in ["0.004", "-0.0035"]:
+        row("judge", "inside", rounded(mpf(r)), at=[0.0005, r])
+        row("judge", "inside", inside(mpf(r)), at=[0.0, r])
+    found = near(("1e-9", "a limit is found to 1e-10 of the range of readings, in the chance's own error"))
+    for wanted in ["0.99", "0.5"]:
+        for step, chance in [(0.0, inside), (0.0005, rounded)]:
+            upper = root(lambda x: chance(x) - mpf(wanted), 0, mpf("0.008"))
+            lower = -root(lambda x: chance(-x) - mpf(wanted), 0, mpf("0.008"))
+            at = [step, wanted]
+            row("judge", "accept from", lower, at=at, extra=found)
+            row("judge", "accept to", upper, at=at, extra=found)
+            row("judge", "guard below", lower + high, at=at, extra=found)
+            row("judge", "guard above", high - upper, at=at, extra=found)
+    end()
+    w, k, top = mpf("0.0015"), mpf("0.0006"), mpf("0.0021")
+    case(
+        "judge-one-limit",
+        "a rectangle seen with a triangle, quadrature",
+        "process within 0.003, later 0.0015 unseen, a gauge of a triangle within 0.0006, at most 0.0021",
+        "Own computation, quadrature",
+        'sources.process = { rectangular = "0.003 in" }\nsources.later = { normal = "0.0015 in" }\nsources.reading = { triangular = "0.0006 in" }\n'
+        'outcomes.fit = { expression = "process - later", at_most = "0.0021 in" }\noutcomes.shown = "process + reading"\n',
+    )
+    half = mpf("0.003")
+    tent = lambda d: max(1 - abs(d) / k, mpf(0)) / k
+    fits = lambda c: ncdf((top - c) / w)
+
+    def up_to(d):
+        """Distribution function of the triangle."""
+        d = max(min(d, k), -k)
+        return (d + k) ** 2 / (2 * k * k) if d < 0 else 1 - (k - d) ** 2 / (2 * k * k)
+
+    def chance(r, step):
+        turns = [r + e + f for e in (-k, 0, k) for f in ((-step / 2, step / 2) if step else (0,))]
+        cuts = sorted({-half, half} | {t for t in turns if -half < t < half})
+        like = (lambda c: up_to(r + step / 2 - c) - up_to(r - step / 2 - c)) if step else (lambda c: tent(r - c))
+        return quad(lambda c: like(c) * fits(c), cuts) / quad(like, cuts)
+
+    for step in ["0", "0.0005"]:
+        for r in ["-0.0032", "0.001", "0.003"]:
+            row("judge", "inside", chance(mpf(r), mpf(step)), at=[step, r])
+            row("judge", "above", 1 - chance(mpf(r), mpf(step)), at=[step, r], extra=small)
+        upper = root(lambda x: chance(x, mpf(step)) - mpf("0.9"), -half, half)
+        row("judge", "accept to", upper, at=[step, 0.9], extra=found)
+        row("judge", "guard above", top - upper, at=[step, 0.9], extra=found)
+    end()
+
+
 def feeling():
     m, s, e = mpf("0.001"), mpf("0.004"), mpf("0.0012")
     low, high = mpf("-0.003"), mpf("0.0035")
@@ -348,6 +421,7 @@ costs()
 card()
 pairings()
 judging()
+judging_finely()
 feeling()
 HEAD = """# Decisions: which error to mend, which tenon goes into which mortise, readings judged, pieces felt; choices.py wrote this.
 # See tests/src/checks for what the keys mean, docs/checks.md for the record they make.

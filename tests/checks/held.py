@@ -80,6 +80,46 @@ rows(
     -0.002,
     0.0045,
 )
+# The tilt again, beside a shim that is known exactly and does not lie at its estimate.
+case(
+    "shim",
+    "normal of 0.001 and 0.5 t^2, t within 0.1 either way, and a shim that is off by 0.0007",
+    [("saw", "estimate = 0.0004, normal = 0.001"), ("tilt", "rectangular = 0.1"), ("shim", "estimate = 0.001, point = 0.0007")],
+    "saw - 0.5 * tilt^2 - shim",
+    -0.0045,
+    0.0005,
+)
+rows(lambda y: quad(lambda t: 10 * ncdf((y + mpf("0.0013") + t * t / 2) / s), [0, mpf("0.1")]), -0.0045, 0.0005)
+
+# Two factors: given both the rest is normal.
+case(
+    "two-factors",
+    "two normal errors, each times a factor of its own",
+    [("saw", "estimate = 0.0005, normal = 0.001"), ("lever", "estimate = 1.5, rectangular = 0.5"), ("seat", "normal = 0.0008"), ("arm", "estimate = 1, triangular = 0.5")],
+    "saw * lever - seat * arm",
+    -0.0025,
+    0.003,
+)
+mp.dps = 20
+spread = lambda k, l: sqrt((k * mpf("0.001")) ** 2 + (l * mpf("0.0008")) ** 2)
+tent = lambda l: 2 * (1 - 2 * abs(l - 1))
+given = lambda y: lambda k, l: tent(l) * ncdf((y - k * mpf("0.0005")) / spread(k, l))
+both = lambda y, a, b: quad(given(y), [1, 2], [a, b], method="gauss-legendre")
+# No normal error is only added to the rest, which the even points want.
+rows(lambda y: both(y, mpf("0.5"), 1) + both(y, 1, mpf("1.5")), -0.0025, 0.003, quasi=False)
+mp.dps = 25
+
+# Steps: at each of them the rest is as it is.
+case(
+    "steps",
+    "a normal error times a number in steps, and a rectangle",
+    [("saw", "estimate = 0.0002, normal = 0.0012"), ("turns", "discrete = [[1.0, 0.5], [2.0, 0.3], [3.0, 0.2]]"), ("play", "rectangular = 0.001")],
+    "saw * turns + play",
+    -0.003,
+    0.0045,
+)
+TURNS = [(1, mpf("0.5")), (2, mpf("0.3")), (3, mpf("0.2"))]
+rows(lambda y: fsum(p * box(y - n * mpf("0.0002"), mpf("0.001"), n * mpf("0.0012")) for n, p in TURNS), -0.003, 0.0045, quasi=False)
 HEAD = """# Outcomes that are affine once a source is held fixed; held.py wrote this.
 # See tests/src/checks for what the keys mean, docs/checks.md for the record they make.
 

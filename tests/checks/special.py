@@ -106,6 +106,23 @@ def betas():
     end()
 
 
+def large_betas():
+    """Shapes so large that the law is normal to 1e-20 of itself, or a gamma law over the larger one."""
+    case("beta-large", "beta law of very large shapes: quantiles")
+    wrong = ', known_wrong = "of -ln x a gamma law over a is taken, where a + (b - 1)/2 would be right: far off unless b is small beside a"'
+    for a, b, places in [(1e21, 2e21, [1e-30, 0.01, 0.4, 0.75, 1 - 2**-30]), (3e22, 1e20, [0.4])]:
+        a, b = mpf(a), mpf(b)
+        mean, sd = a / (a + b), sqrt(a * b / (a + b + 1)) / (a + b)
+        for p in places:
+            z = halving(lambda z: phi(z) - mpf(p), -40, 40)
+            # Cornish and Fisher's next term is some 1e-11 of a standard deviation that is 1e-11 itself.
+            row("beta_quantile", [p, a, b], mean + z * sd, wrong if b < 2e20 else "")
+    for p in [1e-30, 1e-12, 0.3]:
+        u = halving(lambda u: gammainc(2, 0, exp(u), regularized=True) - mpf(p), -80, 10)
+        row("beta_quantile", [p, 2.0, 1e21], exp(u) / mpf(1e21))
+    end()
+
+
 def students():
     case("student", "Student's law: density, tails, quantiles, characteristic function")
     for nu in [0.4, 1.0, 1.7, 2.0, 3.0, 4.0, 4.6, 5.0, 9.0, 24.5, 130.0, 900.0]:
@@ -146,6 +163,7 @@ def bessels():
 normal()
 gammas()
 betas()
+large_betas()
 students()
 bessels()
 HEAD = """# Special functions in every region that the code tells apart; special.py wrote this.

@@ -166,7 +166,7 @@ pub struct Row {
     pub ask: String,
     /// Of which outcome, source or input; the first when left out.
     pub of: Option<String>,
-    /// With which other outcome (correlation).
+    /// With which other outcome (correlation), at which input (worst case), for which sources (weights).
     pub with: Option<String>,
     /// At which argument(s).
     #[serde(default)]

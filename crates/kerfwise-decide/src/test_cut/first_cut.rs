@@ -209,11 +209,20 @@ struct Piece {
     stays: Option<Exact>,
     /// W: what does not.
     redrawn: Option<Exact>,
-    /// What the gauge adds.
-    gauge: Curve,
+    /// What the gauge adds, if anything.
+    gauge: Option<Curve>,
     gauge_width: f64,
-    /// What the fit adds to the piece: the mortise.
-    rest: Curve,
+    /// What the fit adds to the piece, if anything: the mortise.
+    rest: Option<Curve>,
+}
+
+/// The chance that what is added stays below x, for a cell of the lattice about what it is added to. Where nothing is added that is
+/// the part of the cell that does: a jump would count for all of a cell or nothing of it.
+fn at_most(added: Option<&Curve>, x: f64, cell: f64) -> f64 {
+    match added {
+        Some(curve) => curve.at(x).clamp(0.0, 1.0),
+        None => (x / cell + 0.5).clamp(0.0, 1.0),
+    }
 }
 
 impl Piece {
@@ -243,12 +252,16 @@ impl Piece {
         affine::parts_are_independent(&[&stays, &redrawn, &rest, &gauge], matrix)?;
         let law = |terms: &[Term]| affine::law(terms, Dimension::LENGTH, matrix);
         let (gauge, rest) = (law(&gauge)?, law(&rest)?);
+        let curve = |law: &Option<Exact>| {
+            let law = law.as_ref();
+            law.map(|law| Curve::cdf(Some(law), Dimension::LENGTH))
+        };
         Ok(Self {
             stays: law(&stays)?,
             redrawn: law(&redrawn)?,
             gauge_width: gauge.as_ref().map_or(0.0, width_of),
-            gauge: Curve::cdf(gauge.as_ref(), Dimension::LENGTH),
-            rest: Curve::cdf(rest.as_ref(), Dimension::LENGTH),
+            gauge: curve(&gauge),
+            rest: curve(&rest),
         })
     }
 }
@@ -394,8 +407,9 @@ impl<'a> Plan<'a> {
             })
             .collect();
         let cost_at = |y: f64| {
-            let below = self.piece.rest.at(self.limits.0 - y).clamp(0.0, 1.0);
-            let above = 1.0 - self.piece.rest.at(self.limits.1 - y).clamp(0.0, 1.0);
+            let rest = self.piece.rest.as_ref();
+            let below = at_most(rest, self.limits.0 - y, step);
+            let above = 1.0 - at_most(rest, self.limits.1 - y, step);
             self.costs.loose * below + self.costs.tight * above
         };
         let table = first.table(step, self.most * per_unit as i64, 4 * MOVES, &cost_at);
@@ -416,9 +430,10 @@ impl<'a> Plan<'a> {
     ) {
         let step = self.unit / per_unit as f64;
         let likelihood = |y: f64| {
-            let gauge = &self.piece.gauge;
+            let gauge = self.piece.gauge.as_ref();
             let off = reading.at - y;
-            (gauge.at(off + 0.5 * self.step) - gauge.at(off - 0.5 * self.step)).max(0.0)
+            let up_to = |x: f64| at_most(gauge, x, step);
+            (up_to(off + 0.5 * self.step) - up_to(off - 0.5 * self.step)).max(0.0)
         };
         let seen = first.seen(step, &likelihood);
         let kept = first.thickness(&seen, None);

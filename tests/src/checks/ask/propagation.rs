@@ -228,7 +228,7 @@ fn worst_case(row: &Row, outcome: Outcome<'_>) -> Got {
     } else {
         &answer.upper
     };
-    if let Some(input) = row.of.as_deref().filter(|_| row.ask.ends_with(" at")) {
+    if let Some(input) = row.with.as_deref().filter(|_| row.ask.ends_with(" at")) {
         let at = end.at.iter().find(|(name, _)| name == input);
         return at
             .map(|(_, q)| Answer::from(q.raw()))
