@@ -37,16 +37,12 @@ pub(crate) fn affine(
             constant.add(outer * value);
             continue;
         }
-        let inner = if is_bent[step.value] {
-            None
-        } else {
-            flow(&step, outer, &forms)
-        };
-        any_bent |= inner.is_none();
-        for (k, &arg) in step.args.iter().enumerate() {
-            match &inner {
-                Some(inner) => coefficients[arg as usize].add(inner[k]),
-                None => is_bent[arg as usize] = true,
+        let fixed = |k: usize| constant_of(&forms, step.arg(k));
+        let mut add = |k: usize, inner: f64| coefficients[step.args[k] as usize].add(inner);
+        if is_bent[step.value] || flow(&step, outer, &fixed, &mut add).is_none() {
+            any_bent = true;
+            for &arg in step.args {
+                is_bent[arg as usize] = true;
             }
         }
     }
@@ -84,25 +80,39 @@ pub(crate) fn affine(
     }
 }
 
-/// What flows on to each argument of an affine step; `None` when the step is not affine.
-fn flow(step: &Step<'_>, outer: f64, forms: &[Option<Form>]) -> Option<Vec<f64>> {
-    let constant = |k: usize| constant_of(forms, step.arg(k));
+/// Hands on what flows to each argument of an affine step, by its place among the arguments; `None`, and nothing handed on,
+/// when the step is not affine. `constant` tells the values of arguments that are constant.
+pub(super) fn flow(
+    step: &Step<'_>,
+    outer: f64,
+    constant: &dyn Fn(usize) -> Option<f64>,
+    add: &mut dyn FnMut(usize, f64),
+) -> Option<()> {
     match step.code {
-        Code::Sum => Some(step.coefficients.iter().map(|c| outer * c).collect()),
-        Code::Op(Op::Add) => Some(vec![outer, outer]),
-        Code::Op(Op::Sub) => Some(vec![outer, -outer]),
-        Code::Op(Op::Neg) => Some(vec![-outer]),
-        Code::Op(Op::Powi(1)) => Some(vec![outer]),
+        Code::Sum => {
+            for (k, c) in step.coefficients.iter().enumerate() {
+                add(k, outer * c);
+            }
+        }
+        Code::Op(Op::Add) => {
+            add(0, outer);
+            add(1, outer);
+        }
+        Code::Op(Op::Sub) => {
+            add(0, outer);
+            add(1, -outer);
+        }
+        Code::Op(Op::Neg) => add(0, -outer),
+        Code::Op(Op::Powi(1)) => add(0, outer),
         Code::Op(Op::Mul) => match (constant(0), constant(1)) {
-            (Some(a), _) => Some(vec![0.0, outer * a]),
-            (_, Some(b)) => Some(vec![outer * b, 0.0]),
-            _ => None,
+            (Some(a), _) => add(1, outer * a),
+            (_, Some(b)) => add(0, outer * b),
+            _ => return None,
         },
-        Code::Op(Op::Div) => constant(1)
-            .filter(|&b| b != 0.0)
-            .map(|b| vec![outer / b, 0.0]),
-        _ => None,
+        Code::Op(Op::Div) => add(0, outer / constant(1).filter(|&b| b != 0.0)?),
+        _ => return None,
     }
+    Some(())
 }
 
 fn constant_of(forms: &[Option<Form>], value: usize) -> Option<f64> {
@@ -176,7 +186,9 @@ fn form(step: &Step<'_>, forms: &[Option<Form>]) -> Option<Form> {
         return value.is_finite().then(|| Form::constant(value));
     }
     // A factor of 0 leaves no terms, but where a wide or bent operand stands, nothing is known.
-    let factors = flow(step, 1.0, forms)?;
+    let mut factors = vec![0.0; step.args.len()];
+    let constant = |k: usize| constant_of(forms, step.arg(k));
+    flow(step, 1.0, &constant, &mut |k, factor| factors[k] = factor)?;
     let mut sum = Form::constant(0.0);
     for (&arg, factor) in step.args.iter().zip(factors) {
         if let (Code::Op(Op::Mul | Op::Div), true) = (step.code, factor == 0.0) {

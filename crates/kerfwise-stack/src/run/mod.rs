@@ -1,6 +1,7 @@
 //! Small readers of the tape, each with its own scratch.
 
 pub(crate) mod affine;
+pub(crate) mod again;
 pub(crate) mod block;
 pub(crate) mod interval;
 pub(crate) mod point;

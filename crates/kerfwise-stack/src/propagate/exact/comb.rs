@@ -193,7 +193,39 @@ impl Comb {
         teeth
     }
 
-    /// The same for places and weights off the real line, as pairs of real and imaginary parts; places lie above it.
+    /// Adds weight·φ(t)·exp(itx) at every node; an empty imaginary part of φ is zero.
+    pub(super) fn add_turned(&self, teeth: &mut Teeth, weight: f64, phi: &Teeth, x: f64) {
+        let even = phi.im.is_empty();
+        let mut add = |at: usize, cos: f64, sin: f64| {
+            let re = weight * phi.re[at];
+            if even {
+                teeth.re[at] += re * cos;
+                teeth.im[at] += re * sin;
+            } else {
+                let im = weight * phi.im[at];
+                teeth.re[at] += re * cos - im * sin;
+                teeth.im[at] += re * sin + im * cos;
+            }
+        };
+        for (i, t) in self.head.iter().enumerate() {
+            let (sin, cos) = float::sin_cos(t * x);
+            add(i, cos, sin);
+        }
+        let (sines, cosines) = self.table(x);
+        for (g, start) in self.starts.iter().enumerate() {
+            let (sin, cos) = float::sin_cos(start * x);
+            let from = self.index_of(g);
+            for i in 0..GROUP {
+                let (c, s) = (
+                    cos * cosines[i] - sin * sines[i],
+                    sin * cosines[i] + cos * sines[i],
+                );
+                add(from + i, c, s);
+            }
+        }
+    }
+
+    /// The sum of weight·exp(itx) for places and weights off the real line, as pairs of real and imaginary parts; places lie above it.
     pub(super) fn characteristic_above(&self, atoms: &[[f64; 4]]) -> Teeth {
         let mut teeth = self.zero();
         for &[x, y, re, im] in atoms {

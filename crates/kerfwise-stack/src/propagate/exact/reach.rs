@@ -97,11 +97,14 @@ impl Reach {
 
     /// A distance from the centre beyond which at most exp(−`log`) (plus what is trimmed) lies, above or below.
     pub(super) fn distance(&self, side: f64, log: f64) -> f64 {
-        let total: f64 = self
-            .terms
-            .iter()
-            .map(|t| if side > 0.0 { t.up } else { t.down })
-            .sum();
+        let far = |t: &Term| if side > 0.0 { t.up } else { t.down };
+        // Of one term the least is known: at λ² = 2 log/proxy.
+        if let [one] = &self.terms[..]
+            && one.exponential == 0.0
+        {
+            return far(one).min((2.0 * log * one.proxy).sqrt());
+        }
+        let total: f64 = self.terms.iter().map(far).sum();
         self.least(|lambda| (self.cumulant(lambda, side) + log) / lambda)
             .min(total)
     }

@@ -580,23 +580,16 @@ pub(super) fn characteristic(
             for component in components {
                 let mut place = component.place - part.centre;
                 let mut phi = Teeth {
-                    re: vec![component.weight; comb.len()],
+                    re: vec![1.0; comb.len()],
                     im: Vec::new(),
                 };
                 if let Some(inner) = &component.part {
                     place += inner.centre;
-                    let (own, off) = characteristic(inner, comb, nodes, highest);
-                    multiply(&mut phi, &own);
+                    let off;
+                    (phi, off) = characteristic(inner, comb, nodes, highest);
                     error += component.weight * off;
                 }
-                multiply(
-                    &mut phi,
-                    &comb.characteristic(&[(place, 1.0)], comb.starts.len()),
-                );
-                for i in 0..comb.len() {
-                    sum.re[i] += phi.re[i];
-                    sum.im[i] += phi.im[i];
-                }
+                comb.add_turned(&mut sum, component.weight, &phi, place);
             }
             (sum, error)
         }

@@ -5,7 +5,8 @@ use super::super::sum::Sum;
 use super::SEEN;
 use super::held::{Held, Node};
 use crate::problem::Problem;
-use crate::run::affine::{Affine, affine};
+use crate::run::affine::Affine;
+use crate::run::again::Again;
 use kerfwise_numeric::special::normal_cdf;
 use kerfwise_source::Distribution;
 
@@ -30,8 +31,14 @@ impl Cases {
         nodes: Vec<Node>,
     ) -> Result<Self, String> {
         let mut cases: Vec<(f64, Affine)> = Vec::with_capacity(nodes.len());
+        let mut known = held.known().to_vec();
+        let mut again = None;
         for (values, weight) in nodes {
-            let Ok(one) = affine(&problem.tape, output, &held.known_at(&values)) else {
+            for (input, value) in held.inputs().zip(&values) {
+                known[input] = Some(*value);
+            }
+            let again = again.get_or_insert_with(|| Again::new(&problem.tape, output, &known));
+            let Ok(one) = again.at(&known) else {
                 let places: Vec<String> = held
                     .names
                     .iter()

@@ -89,13 +89,9 @@ impl<'a> Held<'a> {
         self.sources.iter().map(|(input, _, _)| *input)
     }
 
-    /// What is known of each input with the held ones at a node.
-    pub(super) fn known_at(&self, node: &[f64]) -> Vec<Option<f64>> {
-        let mut known = self.known.clone();
-        for (input, value) in self.inputs().zip(node) {
-            known[input] = Some(*value);
-        }
-        known
+    /// What is known of each input, whatever the held ones are.
+    pub(super) fn known(&self) -> &[Option<f64>] {
+        &self.known
     }
 
     /// All combinations of the nodes of each, their weights adding to 1.
