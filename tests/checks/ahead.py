@@ -62,6 +62,8 @@ def rest():
 
 GRID = np.linspace(-0.03, 0.03, 6001)
 DIAL = np.arange(-40, 41) / 2000
+# Of a standard normal law, and what they weigh.
+NODES = (np.linspace(-6, 6, 121), norm.pdf(np.linspace(-6, 6, 121)) / 10)
 
 
 class SetUp:
@@ -200,6 +202,48 @@ def first_cuts(gauge, settings):
     end()
 
 
+def lopsided():
+    """Pieces of a two-piece normal law: a joint is not as good on one side of the best place as on the other. What a move redraws is
+    normal, so that given the shared error before it the one after it is normal too."""
+    t, q, below, above, h, low, high = 0.003, 0.0008, 0.0016, 0.0006, 0.0005, -0.002, 0.002
+    case(
+        "lopsided",
+        "the worth of a move where pieces err more to one side than to the other",
+        "offset 0.003, seat 0.0008 anew with a move, pieces 0.0016 below and 0.0006 above, gauge in steps of 0.001, band 0.002 either way",
+        'sources.offset = { normal = "0.003 in" }\nsources.seat = { normal = "0.0008 in", event = "jig move" }\n'
+        'sources.piece = { two_piece_normal = { below = "0.0016 in", above = "0.0006 in" }, event = "piece" }\n'
+        'outcomes.fit = { expression = "offset + seat + piece", at_least = "-0.002 in", at_most = "0.002 in" }\n'
+        'outcomes.shown = "offset + seat + piece"\n',
+    )
+
+    def cdf(x):
+        left = 2 * below / (below + above) * norm.cdf(np.minimum(x, 0) / below)
+        return np.where(x < 0, left, 1 - 2 * above / (below + above) * norm.cdf(-np.maximum(x, 0) / above))
+
+    fits = lambda s: cdf(high - s) - cdf(low - s)
+    s = np.linspace(-0.02, 0.02, 16001)
+    chance, total = fits(s), np.hypot(t, q)
+    peak = int(np.argmax(chance))
+    # Where it is as good on the other side of the best place.
+    other = np.where(
+        np.arange(len(s)) < peak,
+        np.interp(-chance, -chance[peak:], s[peak:]),
+        np.interp(chance, chance[: peak + 1], s[: peak + 1]),
+    )
+    from_, to = np.minimum(s, other), np.maximum(s, other)
+    share, left = t * t / total**2, np.hypot(t * q / total, q)
+    for r in [0.004, -0.003, 0.002]:
+        weight = norm.pdf(s / total) * (cdf(r + h - s) - cdf(r - h - s))
+        weight /= weight.sum()
+        moved = lambda m: np.dot(weight, sum(p * fits(share * s + m + left * z) for z, p in zip(*NODES)))
+        move = max((k / 2000 for k in range(-14, 15)), key=moved)
+        middle = share * s + move
+        better = np.dot(weight, norm.cdf((to - middle) / left) - norm.cdf((from_ - middle) / left))
+        row("test-cut", "best move", mpf(repr(move)), [0.001, r], ", within = 1e-15")
+        row("test-cut", "chance that moving is better", better, [0.001, r], ', within = 0.005, note = "a number of two digits, as it is shown"')
+    end()
+
+
 def simulated():
     """A lean that all pieces of a batch share takes away; given it they are independent."""
     t, s, m = mpf("0.001"), mpf("0.0008"), mpf("0.0004")
@@ -231,6 +275,7 @@ rest()
 plans()
 first_cuts(0.0003, [(10.0, 30.0, 2.0, 0), (10.0, 30.0, 4.0, 8), (4.0, 25.0, 1.0, 3)])
 first_cuts(0.0, [(10.0, 30.0, 2.0, 0), (4.0, 25.0, 1.0, 3)])
+lopsided()
 simulated()
 HEAD = """# Before a batch is cut, and while it is; ahead.py wrote this.
 # See tests/src/checks for what the keys mean, docs/checks.md for the record they make.

@@ -19,6 +19,7 @@ pub(super) fn answer(row: &Row) -> Got {
         ("equilibrium moisture content", &[fahrenheit, percent]) => {
             equilibrium(fahrenheit, percent)?
         }
+        ("u of a pin meter, %", []) => pin_meter()?,
         ("change by shrinkage", &[width, from, to, shrinkage]) => {
             by_shrinkage(width, from, to, shrinkage)?
         }
@@ -45,6 +46,13 @@ fn equilibrium(fahrenheit: f64, percent: f64) -> Result<f64, String> {
         humidity: Expr::constant(percent / 100.0),
     };
     value(air.equilibrium().map_err(|e| e.to_string())?.expr())
+}
+
+/// What a reading may be off, where nobody says otherwise.
+fn pin_meter() -> Result<f64, String> {
+    let meter = Moisture::pin_meter("meter").build();
+    let u = meter.map_err(|e| e.to_string())?.standard_uncertainty();
+    u.map(Quantity::raw).ok_or_else(|| "no u".to_owned())
 }
 
 /// Width in inches, moisture contents and shrinkage in percent.
