@@ -38,6 +38,8 @@ const CUT: f64 = 1e-18;
 /// More nodes than this, and more of them times laws, are not worth it.
 const MOST: f64 = 8_000.0;
 const MOST_WORK: f64 = 5e5;
+/// The most angles of an arcsine law.
+const MOST_ANGLES: f64 = 1e4;
 /// By how much the logarithm may lie above its least value, to get away from a pole.
 const SLACK: f64 = 2.0;
 /// Below e^this chances leave the range of floating point.
@@ -133,6 +135,13 @@ impl Tilt {
         let cumulant = |lambda: f64| laws.iter().map(|law| law.cumulant(lambda)).sum::<f64>();
         let pole = laws.iter().map(Law::pole).fold(f64::INFINITY, f64::min);
         let mut lambda = self.saddle(laws, x, pole)?;
+        // Close to the end of an arcsine law its tilt grows without bound, and with it the angles that it takes.
+        if laws
+            .iter()
+            .any(|law| law.angles(2.0 * lambda) > MOST_ANGLES)
+        {
+            return None;
+        }
         let mut log = cumulant(lambda) - lambda * x;
         if pole.is_finite() {
             // Beside a pole the step must be short: some way down from it nearly as little cancels.

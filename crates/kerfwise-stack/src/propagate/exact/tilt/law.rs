@@ -129,6 +129,18 @@ impl Law {
         }
     }
 
+    /// About how many angles stand for it, or for the arcsine laws in it, under this tilt.
+    pub(super) fn angles(&self, lambda: f64) -> f64 {
+        match self {
+            Self::Arcsine(half) => 0.5 * half * lambda,
+            Self::Mixture(parts) => {
+                let laws = parts.iter().flat_map(|(_, _, laws)| laws);
+                laws.map(|law| law.angles(lambda)).fold(0.0, f64::max)
+            }
+            _ => 0.0,
+        }
+    }
+
     /// K(λ) = ln E e^(λX).
     pub(super) fn cumulant(&self, lambda: f64) -> f64 {
         match self {
