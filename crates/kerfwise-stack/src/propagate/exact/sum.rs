@@ -71,16 +71,20 @@ impl Sum {
             farthest,
             snap: form.snap,
         };
+        let support = parts
+            .iter()
+            .map(|p| p.law.support())
+            .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+        let (moments, tilt) = (moments(&parts), Tilt::of(&parts));
+        let solved = route::solve(parts, ask)?;
         Ok(Self {
             location,
             unit: form.unit,
-            support: parts
-                .iter()
-                .map(|p| p.law.support())
-                .fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1)),
-            moments: moments(&parts),
-            tilt: Tilt::of(&parts),
-            solved: route::solve(parts, ask)?,
+            support,
+            moments,
+            // Where small chances keep their digits anyway, there is nothing to gain.
+            tilt: tilt.filter(|_| solved.floor() > 0.0),
+            solved,
             off: (0.0, 0.0),
         })
     }

@@ -35,11 +35,9 @@ pub(super) struct Tilt {
 const MISSED: f64 = 41.0;
 /// What the integral beyond the last node may be, beside e^(K − λx).
 const CUT: f64 = 1e-18;
-/// More nodes than this, and more of them times laws, are not worth it.
+/// More nodes than this, and more sines and cosines at all of them, are not worth it.
 const MOST: f64 = 8_000.0;
 const MOST_WORK: f64 = 5e5;
-/// The most angles of an arcsine law.
-const MOST_ANGLES: f64 = 1e4;
 /// By how much the logarithm may lie above its least value, to get away from a pole.
 const SLACK: f64 = 2.0;
 /// Below e^this chances leave the range of floating point.
@@ -135,13 +133,6 @@ impl Tilt {
         let cumulant = |lambda: f64| laws.iter().map(|law| law.cumulant(lambda)).sum::<f64>();
         let pole = laws.iter().map(Law::pole).fold(f64::INFINITY, f64::min);
         let mut lambda = self.saddle(laws, x, pole)?;
-        // Close to the end of an arcsine law its tilt grows without bound, and with it the angles that it takes.
-        if laws
-            .iter()
-            .any(|law| law.angles(2.0 * lambda) > MOST_ANGLES)
-        {
-            return None;
-        }
         let mut log = cumulant(lambda) - lambda * x;
         if pole.is_finite() {
             // Beside a pole the step must be short: some way down from it nearly as little cancels.
@@ -165,7 +156,8 @@ impl Tilt {
         let step = 2.0 * PI / period;
         let (highest, cut) = horizon(laws, lambda, 1.0 / self.scale, MOST * step)?;
         let count = (highest / step).ceil();
-        if count > MOST || count * laws.len() as f64 > MOST_WORK {
+        let work: f64 = laws.iter().map(|law| law.work(lambda, step * count)).sum();
+        if count > MOST || count * work > MOST_WORK {
             return None;
         }
         let geometric = |log: f64| {

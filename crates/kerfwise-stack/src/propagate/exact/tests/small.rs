@@ -174,6 +174,40 @@ fn laws_without_a_moment_generating_function_are_declined() {
     assert!(tilt.tail(false, 1.4).is_none());
 }
 
+/// Near the end of an arcsine law a tilt would have to be ever sharper: it ends, and bounds hold.
+#[test]
+fn ends_of_arcsine_laws() {
+    let alone = sum_of(&[arcsine(1.0)]);
+    let narrow = sum_of(&[arcsine(1.0), normal(1e-7)]);
+    let wide = sum_of(&[arcsine(1.0), rect(0.25), normal(1e-7)]);
+    for k in 1..=16 {
+        let d = kerfwise_numeric::float::powi(0.1, k);
+        // P(A > 1 − d) = acos(1 − d)/π = 2 asin(√(d/2))/π.
+        let want = 2.0 * kerfwise_numeric::float::asin((0.5 * d).sqrt()) / std::f64::consts::PI;
+        let got = alone.fine_tail(Tail::MoreThan, 1.0 - d);
+        // because: 1 − d is rounded by half a unit of 1e-16, over which the chance changes by its slope, at most by its root
+        let rounded = 1.2e-16 / (std::f64::consts::PI * (2.0 * d - d * d).sqrt());
+        assert!(
+            (got.value - want).abs() <= got.error + rounded,
+            "{k}: {got:?} {want:e}"
+        );
+        // A normal error of 1e-7 hides the end; beyond it next to nothing is left, and that is known.
+        let beyond = narrow.fine_tail(Tail::MoreThan, 1.0 + 40e-7 + d);
+        assert!(beyond.value - beyond.error <= 1e-300, "{k}: {beyond:?}");
+        let beyond = wide.fine_tail(Tail::LessThan, -1.25 - 40e-7 - d);
+        assert!(beyond.value - beyond.error <= 1e-300, "{k}: {beyond:?}");
+        // Tilts of the parts as such come to an end as well.
+        let parts: Vec<Part> = [arcsine(1.0), normal(d)]
+            .iter()
+            .filter_map(|law| Part::new(law, 1.0).unwrap().1)
+            .collect();
+        if let Some(chance) = Tilt::of(&parts).unwrap().tail(false, 1.0 + 3.0 * d) {
+            // because: the arcsine law is at most 1, so the normal one must exceed three standard deviations
+            assert!(chance.value - chance.error <= 1.35e-3, "{k}: {chance:?}");
+        }
+    }
+}
+
 #[test]
 fn quantiles_of_small_chances() {
     let laws = [normal(1.0), rect(1.0), rect(0.75), tri(1.0)];

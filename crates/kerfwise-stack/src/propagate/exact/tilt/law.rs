@@ -129,18 +129,6 @@ impl Law {
         }
     }
 
-    /// About how many angles stand for it, or for the arcsine laws in it, under this tilt.
-    pub(super) fn angles(&self, lambda: f64) -> f64 {
-        match self {
-            Self::Arcsine(half) => 0.5 * half * lambda,
-            Self::Mixture(parts) => {
-                let laws = parts.iter().flat_map(|(_, _, laws)| laws);
-                laws.map(|law| law.angles(lambda)).fold(0.0, f64::max)
-            }
-            _ => 0.0,
-        }
-    }
-
     /// K(λ) = ln E e^(λX).
     pub(super) fn cumulant(&self, lambda: f64) -> f64 {
         match self {
@@ -154,6 +142,8 @@ impl Law {
                     y + float::ln(-float::exp_m1(-2.0 * y) / (2.0 * y))
                 }
             }
+            // Too sharp a tilt takes too many angles: not to be had.
+            Self::Arcsine(half) if half * lambda > SHARPEST => f64::INFINITY,
             Self::Arcsine(half) => {
                 let total: f64 = angles(*half, lambda, 0.0).iter().map(|a| a[1]).sum();
                 half * lambda + float::ln(total)
@@ -232,6 +222,21 @@ impl Law {
                 }
                 (float::ln(total.min(1.0)), least)
             }
+        }
+    }
+
+    /// How many sines and cosines a frequency takes, up to this one.
+    pub(super) fn work(&self, lambda: f64, highest: f64) -> f64 {
+        match self {
+            Self::Normal(_) | Self::Rectangle(_) | Self::Exponential(_) => 1.0,
+            Self::Arcsine(half) => pairs(*half, lambda, highest),
+            Self::Mixture(parts) => parts
+                .iter()
+                .map(|(_, _, laws)| {
+                    let own = laws.iter().map(|law| law.work(lambda, highest));
+                    1.0 + own.sum::<f64>()
+                })
+                .sum(),
         }
     }
 
@@ -403,8 +408,7 @@ impl Tilted {
 ///
 /// For every pair h cos θ, and the sum and the difference of the weights of cos θ and −cos θ.
 fn angles(half: f64, lambda: f64, highest: f64) -> Vec<[f64; 3]> {
-    let size = half * float::hypot(lambda, highest);
-    let n = (0.5 * size + 10.0).ceil();
+    let n = pairs(half, lambda, highest);
     (0..n as u32)
         .map(|k| {
             let cosine = float::cos(0.5 * PI * (f64::from(k) + 0.5) / n);
@@ -414,3 +418,11 @@ fn angles(half: f64, lambda: f64, highest: f64) -> Vec<[f64; 3]> {
         })
         .collect()
 }
+
+/// Pairs of angles.
+fn pairs(half: f64, lambda: f64, highest: f64) -> f64 {
+    (0.5 * half * float::hypot(lambda, highest) + 10.0).ceil()
+}
+
+/// Half-width of an arcsine law times λ, at most.
+const SHARPEST: f64 = 4_000.0;
