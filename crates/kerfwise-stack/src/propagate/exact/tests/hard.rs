@@ -4,23 +4,8 @@
 
 use super::*;
 
-fn normal(sd: f64) -> Distribution {
-    Distribution::normal(0.0, sd).unwrap()
-}
-fn rect(a: f64) -> Distribution {
-    Distribution::rectangular(-a, a).unwrap()
-}
-fn tri(a: f64) -> Distribution {
-    Distribution::triangular(-a, 0.0, a).unwrap()
-}
-fn arcsine(a: f64) -> Distribution {
-    Distribution::arcsine(-a, a).unwrap()
-}
 fn t(scale: f64, nu: f64) -> Distribution {
     Distribution::student_t(0.0, scale, nu).unwrap()
-}
-fn exponential(mean: f64) -> Distribution {
-    Distribution::exponential(0.0, mean).unwrap()
 }
 fn lognormal(log_sd: f64) -> Distribution {
     Distribution::lognormal(0.0, 0.0, log_sd).unwrap()

@@ -30,3 +30,19 @@ fn sum_of(laws: &[Distribution]) -> Sum {
     let terms: Vec<(f64, Distribution)> = laws.iter().map(|law| (1.0, law.clone())).collect();
     sum_for(0.0, &terms, &[])
 }
+
+fn normal(sd: f64) -> Distribution {
+    Distribution::normal(0.0, sd).unwrap()
+}
+fn rect(a: f64) -> Distribution {
+    Distribution::rectangular(-a, a).unwrap()
+}
+fn tri(a: f64) -> Distribution {
+    Distribution::triangular(-a, 0.0, a).unwrap()
+}
+fn arcsine(a: f64) -> Distribution {
+    Distribution::arcsine(-a, a).unwrap()
+}
+fn exponential(mean: f64) -> Distribution {
+    Distribution::exponential(0.0, mean).unwrap()
+}

@@ -12,22 +12,6 @@ use super::super::tilt::Tilt;
 use super::*;
 use proptest::prelude::*;
 
-fn normal(sd: f64) -> Distribution {
-    Distribution::normal(0.0, sd).unwrap()
-}
-fn rect(a: f64) -> Distribution {
-    Distribution::rectangular(-a, a).unwrap()
-}
-fn tri(a: f64) -> Distribution {
-    Distribution::triangular(-a, 0.0, a).unwrap()
-}
-fn arcsine(a: f64) -> Distribution {
-    Distribution::arcsine(-a, a).unwrap()
-}
-fn exponential(mean: f64) -> Distribution {
-    Distribution::exponential(0.0, mean).unwrap()
-}
-
 /// Laws, places, and the chances beyond them.
 type Case = (Vec<Distribution>, &'static [(f64, f64)]);
 
