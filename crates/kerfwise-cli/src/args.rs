@@ -1,13 +1,16 @@
 //! Words of the command line.
 
+mod values;
+
 use crate::examples;
+use clap::error::{ContextKind, ContextValue};
 use clap::{Args, CommandFactory as _, FromArgMatches as _, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use kerfwise::decide::Costs;
 use kerfwise::plan::{Plan, TenonGauge};
 use kerfwise::prelude::{Expr, Length, LengthUnits as _, Quantity, Stack};
 use kerfwise_report::Input;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -137,7 +140,7 @@ pub(crate) struct ReadingsFile {
     #[arg(long, value_name = "NAME")]
     pub(crate) column: Option<String>,
     /// How sure the intervals are
-    #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95, value_parser = values::chance)]
     pub(crate) confidence: f64,
 }
 
@@ -146,13 +149,13 @@ pub(crate) struct ReadingsWords {
     #[command(flatten)]
     pub(crate) file: ReadingsFile,
     /// A piece must be at least this
-    #[arg(long, value_name = "QUANTITY", allow_negative_numbers = true)]
+    #[arg(long, value_name = "QUANTITY", allow_hyphen_values = true)]
     pub(crate) lower: Option<Quantity>,
     /// A piece must be at most this
-    #[arg(long, value_name = "QUANTITY", allow_negative_numbers = true)]
+    #[arg(long, value_name = "QUANTITY", allow_hyphen_values = true)]
     pub(crate) upper: Option<Quantity>,
     /// Share of all pieces for which limits are told
-    #[arg(long, value_name = "SHARE", default_value_t = 0.95)]
+    #[arg(long, value_name = "SHARE", default_value_t = 0.95, value_parser = values::chance)]
     pub(crate) share: f64,
 }
 
@@ -183,17 +186,17 @@ pub(crate) struct LearnWords {
     /// The column that names the piece
     #[arg(long, value_name = "NAME", default_value = "piece")]
     pub(crate) piece: String,
-    /// What was read
-    #[arg(long, value_enum, default_value_t = LogOf::Tenon)]
-    pub(crate) of: LogOf,
+    /// What was read (default: what the column's head names, else tenon)
+    #[arg(long, value_enum)]
+    pub(crate) of: Option<LogOf>,
     /// Beginning of the names of the sources (default: the column's name)
     #[arg(long, value_name = "NAME")]
     pub(crate) name: Option<String>,
     /// What every set-up was to give on average
-    #[arg(long, value_name = "QUANTITY", allow_negative_numbers = true)]
+    #[arg(long, value_name = "QUANTITY", allow_hyphen_values = true)]
     pub(crate) predicted: Option<Quantity>,
     /// Predicted standard deviation of a set-up's mean
-    #[arg(long, value_name = "QUANTITY", requires = "predicted")]
+    #[arg(long, value_name = "QUANTITY", requires = "predicted", allow_hyphen_values = true, value_parser = values::spread)]
     pub(crate) predicted_spread: Option<Quantity>,
     /// The plan that was cut by: which of its sources does the log tell apart?
     #[arg(long, value_name = "PLAN")]
@@ -222,20 +225,21 @@ pub(crate) struct WatchWords {
     /// The column that names groups of pieces cut one after another, all of one size: their means and ranges are charted
     #[arg(long, value_name = "NAME")]
     pub(crate) by: Option<String>,
-    /// So many readings (or groups) from the beginning are taken for good ones: they give the mean and the spread
-    #[arg(long, value_name = "COUNT", default_value_t = 20)]
-    pub(crate) first: usize,
+    /// So many readings (or groups) from the beginning are taken for good ones: they give the mean and the spread (default: 20,
+    /// or all that there are)
+    #[arg(long, value_name = "COUNT", value_parser = values::first)]
+    pub(crate) first: Option<usize>,
     /// Mean while all is well, if it is known
     #[arg(
         long,
         value_name = "QUANTITY",
         requires = "sd",
         conflicts_with = "first",
-        allow_negative_numbers = true
+        allow_hyphen_values = true
     )]
     pub(crate) mean: Option<Quantity>,
     /// Standard deviation of one reading while all is well, if it is known
-    #[arg(long, value_name = "QUANTITY", requires = "mean")]
+    #[arg(long, value_name = "QUANTITY", requires = "mean", allow_hyphen_values = true, value_parser = values::spread)]
     pub(crate) sd: Option<Quantity>,
     /// The chart that tells a lasting change
     #[arg(long, value_enum, default_value_t = ChartWord::Cusum)]
@@ -263,7 +267,7 @@ pub(crate) struct ImproveWords {
     #[arg(long, value_name = "NAME")]
     pub(crate) outcome: Option<String>,
     /// A chance to be reached
-    #[arg(long, value_name = "CHANCE")]
+    #[arg(long, value_name = "CHANCE", value_parser = values::chance)]
     pub(crate) wanted: Option<f64>,
     /// SOURCE:FACTOR:PRICE, something that makes a source's errors FACTOR times as large; once for each
     #[arg(long, value_name = "OFFER", requires = "wanted", value_parser = crate::improve::offer)]
@@ -283,13 +287,13 @@ pub(crate) struct PairWords {
     /// CSV file with a column of widths
     pub(crate) mortises: PathBuf,
     /// The wanted clearance, mortise less tenon
-    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) clearance: Length,
     /// The least clearance with which a pair fits (default: 0.005 in less than wanted)
-    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) least: Option<Length>,
     /// The greatest (default: 0.005 in more than wanted)
-    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) most: Option<Length>,
     /// Column of the tenons (default: the only one with a unit)
     #[arg(long, value_name = "COLUMN")]
@@ -303,18 +307,13 @@ pub(crate) struct PairWords {
 pub(crate) struct JudgeWords {
     #[command(flatten)]
     pub(crate) file: PlanFile,
-    /// Thickness of a tenon as the gauge shows it; once for each piece
-    #[arg(
-        long,
-        value_name = "LENGTH",
-        required = true,
-        allow_negative_numbers = true
-    )]
+    /// Thickness of a tenon as the gauge shows it; once for each piece (with none: which readings to accept)
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = values::width)]
     pub(crate) measured: Vec<Length>,
     #[command(flatten)]
     pub(crate) gauge: GaugeWords,
     /// How sure to be of each accepted piece
-    #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95, value_parser = values::chance)]
     pub(crate) assurance: f64,
 }
 
@@ -331,7 +330,7 @@ pub(crate) struct BatchWords {
     #[arg(long, value_name = "NAME")]
     pub(crate) outcome: Option<String>,
     /// Wanted chance that enough pieces fit, spares counted
-    #[arg(long, value_name = "CHANCE", default_value_t = 0.95)]
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95, value_parser = values::chance)]
     pub(crate) assurance: f64,
     #[command(flatten)]
     pub(crate) costs: CostWords,
@@ -343,7 +342,7 @@ pub(crate) struct BatchWords {
 #[derive(Debug, Clone, Default, Args)]
 pub(crate) struct SeenWords {
     /// Thickness of a tenon as the gauge shows it; once for each piece
-    #[arg(long, value_name = "LENGTH", allow_negative_numbers = true)]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = values::width)]
     pub(crate) measured: Vec<Length>,
     /// How a tenon goes into its mortise; once for each piece
     #[arg(long, value_enum, conflicts_with_all = ["measured", "gauge"])]
@@ -358,16 +357,20 @@ pub(crate) struct CostWords {
     #[arg(
         long,
         value_name = "MINUTES",
+        alias = "tight",
         requires = "cost_loose",
-        allow_negative_numbers = true
+        allow_hyphen_values = true,
+        value_parser = values::minutes
     )]
     pub(crate) cost_tight: Option<f64>,
     /// Minutes to shim a joint that is too loose, or to cut it again
     #[arg(
         long,
         value_name = "MINUTES",
+        alias = "loose",
         requires = "cost_tight",
-        allow_negative_numbers = true
+        allow_hyphen_values = true,
+        value_parser = values::minutes
     )]
     pub(crate) cost_loose: Option<f64>,
 }
@@ -396,7 +399,8 @@ pub(crate) struct SettingWords {
         long,
         value_name = "MINUTES",
         default_value_t = 4.0,
-        allow_negative_numbers = true
+        allow_hyphen_values = true,
+        value_parser = values::minutes
     )]
     pub(crate) recut: f64,
     /// Joints that are cut after it without another look (with --first-cut; default: the rest of the plan's batch)
@@ -471,7 +475,8 @@ pub(crate) struct TestCutWords {
         long,
         value_name = "MINUTES",
         default_value_t = 4.0,
-        allow_negative_numbers = true
+        allow_hyphen_values = true,
+        value_parser = values::minutes
     )]
     pub(crate) cost_test: f64,
 }
@@ -525,10 +530,10 @@ pub(crate) struct Plans {
     #[command(flatten)]
     pub(crate) drawing: Drawing,
     /// Hands-on minutes to plane a tight tenon to fit
-    #[arg(long, default_value_t = 5.0, value_parser = minutes)]
+    #[arg(long, value_name = "MINUTES", alias = "cost-tight", default_value_t = 5.0, value_parser = values::minutes)]
     pub(crate) tight: f64,
     /// Hands-on minutes to shim a loose tenon
-    #[arg(long, default_value_t = 14.0, value_parser = minutes)]
+    #[arg(long, value_name = "MINUTES", alias = "cost-loose", default_value_t = 14.0, value_parser = values::minutes)]
     pub(crate) loose: f64,
 }
 
@@ -547,13 +552,6 @@ fn trials(text: &str) -> Result<u64, String> {
     count.filter(|count| *count >= 2).ok_or_else(|| {
         "trials must be a whole number of at least 2, such as 1000000 or 1e6".to_owned()
     })
-}
-
-fn minutes(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(minutes) if (0.0..=1e6).contains(&minutes) => Ok(minutes),
-        _ => Err("minutes must be a number from 0 to 1000000".into()),
-    }
 }
 
 #[derive(Debug, Clone, Args)]
@@ -596,11 +594,32 @@ impl Cli {
 ///
 /// An option that the command has no use for.
 pub(crate) fn parse() -> Result<Cli, String> {
-    let matches = examples::teach(Cli::command()).get_matches();
+    let matches = match examples::teach(Cli::command()).try_get_matches() {
+        Ok(matches) => matches,
+        Err(error) => return Err(file_for_command(&error).unwrap_or_else(|| error.exit())),
+    };
     if let Some(message) = examples::useless(&matches) {
         return Err(message);
     }
     Ok(Cli::from_arg_matches(&matches).unwrap_or_else(|error| error.exit()))
+}
+
+/// A file where a command belongs: which command it is for.
+fn file_for_command(error: &clap::Error) -> Option<String> {
+    let ContextValue::String(word) = error.get(ContextKind::InvalidSubcommand)? else {
+        return None;
+    };
+    let path = Path::new(word);
+    let ending = path.extension().and_then(|ending| ending.to_str());
+    let command = match ending.map(str::to_ascii_lowercase).as_deref() {
+        Some("csv") => "readings",
+        Some("toml") => "job",
+        _ if path.is_file() => "job",
+        _ => return None,
+    };
+    Some(format!(
+        "{word} is a file, and the first word is a command; did you mean `kerfwise {command} {word}`?"
+    ))
 }
 
 /// What a shell needs to complete our words.

@@ -69,7 +69,7 @@ kerfwise batch stands.toml --measured 0.3751in --measured 0.3745in",
     (
         "improve",
         "kerfwise improve stands.toml
-kerfwise improve stands.toml --wanted 0.98 --offer lock_residual:0.5:12",
+kerfwise improve stands.toml --wanted 98% --offer lock_residual:0.5:12",
     ),
     (
         "pair",
@@ -77,7 +77,8 @@ kerfwise improve stands.toml --wanted 0.98 --offer lock_residual:0.5:12",
     ),
     (
         "judge",
-        "kerfwise judge stands.toml --measured 0.3779in
+        "kerfwise judge stands.toml
+kerfwise judge stands.toml --measured 0.3779in
 kerfwise judge stands.toml --measured 0.3779in --measured 0.3741in --resolution 0.001in",
     ),
     (

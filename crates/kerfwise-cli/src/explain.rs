@@ -16,10 +16,16 @@ pub(crate) fn run(words: &[String], width: usize) -> Result<String, String> {
         return Err(unknown(&word));
     };
     let mut text = format!("{}\n\n", term.name);
+    let is_of_plan = term.maker.contains("plant stands");
     let exact = format!("{} Source: {}.", term.exact, term.source);
     text.push_str(&wrapped(term.maker, width));
     text.push('\n');
     text.push_str(&wrapped(&exact, width));
+    if is_of_plan {
+        text.push('\n');
+        let whose = "The numbers of the plant stands are those in the plan that is built in, not those of yours.";
+        text.push_str(&wrapped(whose, width));
+    }
     let also: Vec<&str> = term.also.to_vec();
     if !also.is_empty() {
         let _never = write!(
@@ -179,6 +185,35 @@ mod tests {
             }
         }
         assert!(count > 50, "{count}");
+    }
+
+    #[test]
+    fn words_that_are_printed_are_explained_and_whose_the_numbers_are() {
+        for word in [
+            "thou",
+            "um",
+            "strangers",
+            "outlier",
+            "p",
+            "stack",
+            "beta",
+            "limits_at_sd",
+            "fourth moment",
+            "fit wanted",
+            "learn",
+            "jig move",
+        ] {
+            assert!(knows(word), "{word}");
+        }
+        let text = run(&["run-out".to_owned()], 200).expect("it is explained");
+        assert_eq!(
+            text.contains("plan that is built in"),
+            text.contains("plant stands")
+        );
+        assert!(
+            run(&["band".to_owned()], 200).is_ok_and(|text| text.contains("plan that is built in"))
+        );
+        assert!(run(&["thou".to_owned()], 200).is_ok_and(|text| !text.contains("built in")));
     }
 
     #[test]

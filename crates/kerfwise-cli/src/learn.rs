@@ -1,13 +1,17 @@
 //! From a log of set-ups to sources for a plan.
 
+mod places;
+
+use self::places::Placed;
 use crate::args::{LearnWords, LogOf};
 use crate::evidence::{column, confidence, estimated, estimator, log, name, pair, raw, spread};
 use crate::files;
 use crate::new::toml_text;
 use kerfwise::gauge::{Achieved, Bias, Confidence, Log, LogNames, LogReading, LogSources, Moments};
 use kerfwise::plan::{Plan, ReadingLog};
-use kerfwise::prelude::{Event, Expr, Source, Stack};
-use kerfwise_report::{BiasReport, GroupsReport, Input, LearnReport};
+use kerfwise::prelude::{Event, Expr, Quantity, Source, Stack};
+use kerfwise::source::Dimension;
+use kerfwise_report::{BiasReport, GroupsReport, Input, LearnReport, LogKind};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -37,7 +41,8 @@ pub(crate) fn report(words: &LearnWords) -> Result<LearnReport, String> {
     if let Some(repeat) = &found.repeat {
         spreads.push(spread("reading of a piece to the next", repeat));
     }
-    let set_up = match words.of {
+    let of = of(words, readings.column());
+    let set_up = match of {
         LogOf::Tenon | LogOf::Fit => Event::tenon_set_up(),
         LogOf::Mortise => Event::mortise_set_up(),
     };
@@ -56,10 +61,21 @@ pub(crate) fn report(words: &LearnWords) -> Result<LearnReport, String> {
     };
     let sources = log.sources(&names).map_err(told)?;
     let bias = bias(words, &readings, &rows, confidence)?;
-    let groups = groups(words, &log, &set_up)?;
+    // A dial makes the mean, so that a plan with one has a place only for what the mean is off by.
+    let predicted = bias
+        .as_ref()
+        .map(|bias| bias.predicted)
+        .filter(|_| of != LogOf::Mortise);
+    let first = First::new(&log, &names, predicted)?;
+    let groups = groups(words, of, &log, &set_up)?;
     Ok(LearnReport {
         schema: LearnReport::SCHEMA.into(),
         column: column(&words.file, &readings),
+        of: match of {
+            LogOf::Tenon => LogKind::Tenon,
+            LogOf::Mortise => LogKind::Mortise,
+            LogOf::Fit => LogKind::Fit,
+        },
         confidence: confidence.level(),
         set_ups: log.set_ups() as u64,
         pieces: log.pieces() as u64,
@@ -70,11 +86,33 @@ pub(crate) fn report(words: &LearnWords) -> Result<LearnReport, String> {
         spreads,
         set_ups_for_half: log.set_ups_for(1.5, confidence).ok(),
         bias,
+        plan_text: format!(
+            "{}\n{}",
+            Placed {
+                of,
+                name: names.name,
+                is_off: predicted.is_some(),
+                is_length: readings.dimension() == Dimension::LENGTH,
+                groups: groups.as_ref(),
+            }
+            .comments(),
+            plan_text(&log, &names, &first)
+        ),
         groups,
-        plan_text: plan_text(&log, &names),
-        sources: inputs(&sources)?,
+        sources: inputs(&first.source, &sources)?,
         cautions: kerfwise_report::cautions::all(),
     })
+}
+
+/// What was read: as told, or as the head of the column says.
+fn of(words: &LearnWords, column: &str) -> LogOf {
+    let head = column.to_lowercase();
+    let named = || {
+        let pairs = [("mortise", LogOf::Mortise), ("fit", LogOf::Fit)];
+        let found = pairs.into_iter().find(|(word, _)| head.starts_with(word));
+        found.map_or(LogOf::Tenon, |(_, of)| of)
+    };
+    words.of.unwrap_or_else(named)
 }
 
 /// What stands before the unit in the name of the column, made into a name of a source.
@@ -92,17 +130,45 @@ fn source_name(words: &LearnWords, column: &str) -> String {
     }
 }
 
-fn inputs(sources: &LogSources) -> Result<Vec<Input>, String> {
-    let [mean, set_up, piece] = [&sources.mean, &sources.set_up, &sources.piece].map(Expr::source);
+/// What all set-ups have in common: their mean, or what it is off by.
+struct First {
+    part: &'static str,
+    estimate: f64,
+    source: Source,
+}
+
+impl First {
+    fn new(log: &Log, names: &LogNames<'_>, predicted: Option<f64>) -> Result<Self, String> {
+        let (part, estimate) = match predicted {
+            Some(predicted) => ("off", log.mean() - predicted),
+            None => ("mean", log.mean()),
+        };
+        let quantity = |raw| Quantity::new(raw, names.dimension);
+        let freedom = log.set_ups() as f64 - 1.0;
+        let source = Source::new(&format!("{}.{part}", names.name), quantity(estimate))
+            .measured(names.readings)
+            .student_t(quantity(log.standard_error()), freedom)
+            .build()
+            .map_err(|error| error.to_string())?;
+        Ok(Self {
+            part,
+            estimate,
+            source,
+        })
+    }
+}
+
+fn inputs(first: &Source, sources: &LogSources) -> Result<Vec<Input>, String> {
+    let [first, set_up, piece] = [first, &sources.set_up, &sources.piece].map(Expr::source);
     let sum = Stack::builder()
-        .outcome_without_band("reading", &(mean + set_up + piece))
+        .outcome_without_band("reading", &(first + set_up + piece))
         .build()
         .map_err(|error| error.to_string())?;
     Ok(Input::all(&sum))
 }
 
 /// The sources as a plan file has them (docs/plan-file.md).
-fn plan_text(log: &Log, names: &LogNames<'_>) -> String {
+fn plan_text(log: &Log, names: &LogNames<'_>, first: &First) -> String {
     let found = log.spreads(Confidence::default());
     let unit = names.dimension.raw_unit();
     let quantity = |x: f64, digits| format!("\"{} {unit}\"", short(x, digits)).replace(" \"", "\"");
@@ -128,7 +194,7 @@ fn plan_text(log: &Log, names: &LogNames<'_>) -> String {
         "student_t = {{ scale = {scale}, degrees_of_freedom = {freedom} }}\n{}",
         limits(freedom)
     );
-    source("mean", log.mean(), &law, None);
+    source(first.part, first.estimate, &law, None);
     for (part, component, event) in [
         ("set_up", found.set_up, &names.set_up),
         ("piece", found.piece, &names.piece),
@@ -223,12 +289,17 @@ fn read_of(of: LogOf, plan: &Plan) -> Result<Vec<Source>, String> {
     })
 }
 
-fn groups(words: &LearnWords, log: &Log, set_up: &Event) -> Result<Option<GroupsReport>, String> {
+fn groups(
+    words: &LearnWords,
+    of: LogOf,
+    log: &Log,
+    set_up: &Event,
+) -> Result<Option<GroupsReport>, String> {
     let Some(path) = &words.plan else {
         return Ok(None);
     };
     let plan = files::plan(path)?;
-    let sources = read_of(words.of, &plan)?;
+    let sources = read_of(of, &plan)?;
     let found = log.groups(&sources, set_up, &Event::piece());
     Ok(Some(GroupsReport {
         plan: plan.name().to_owned(),

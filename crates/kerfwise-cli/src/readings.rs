@@ -8,7 +8,8 @@ use kerfwise::gauge::{Confidence, Moments, Sample, Specification, Summary, Toler
 use kerfwise::plan::stream_readings;
 use kerfwise::source::Dimension;
 use kerfwise_report::{
-    CloserLook, Column, DriftReport, LimitsReport, OutlierReport, ReadingsReport, ToleranceReport,
+    CloserLook, Column, DriftReport, LimitsReport, OutlierReport, ReadingsReport, SlipReport,
+    ToleranceReport,
 };
 
 /// So many readings are kept; of more only what streams by is told.
@@ -64,6 +65,7 @@ fn closer(readings: &[f64], confidence: Confidence) -> Result<CloserLook, kerfwi
         deviate: outlier.deviate,
         critical: outlier.critical,
     });
+    let slips = slips(readings, summary.median, summary.robust_spread);
     let drift = summary.drift.map(|drift| DriftReport {
         slope: drift.slope,
         interval: pair(drift.interval(confidence)),
@@ -77,7 +79,31 @@ fn closer(readings: &[f64], confidence: Confidence) -> Result<CloserLook, kerfwi
         autocorrelation: summary.autocorrelation,
         normal_p_value: summary.normality.map(|normality| normality.p_value),
         outliers: outliers.collect(),
+        slips,
     })
+}
+
+/// Readings that would be like the others with the decimal point elsewhere, or in the other unit of length.
+fn slips(readings: &[f64], median: f64, robust_spread: f64) -> Vec<SlipReport> {
+    /// How near to the middle reading, in parts of it, a mended reading must come.
+    const NEAR: f64 = 0.05;
+    /// Readings that scatter more, such as fit deviations about nought, may well differ tenfold.
+    const TIGHT: f64 = 0.02;
+    const FACTORS: [f64; 8] = [10.0, 25.4, 100.0, 1000.0, 0.1, 1.0 / 25.4, 0.01, 0.001];
+    if robust_spread > TIGHT * median.abs() {
+        return Vec::new();
+    }
+    let slip = |(index, &value): (usize, &f64)| {
+        let is_near = |factor: &f64| (value / factor - median).abs() <= NEAR * median.abs();
+        let factor = FACTORS.into_iter().find(is_near)?;
+        Some(SlipReport {
+            reading: index as u64 + 1,
+            value,
+            times: factor,
+            instead: value / factor,
+        })
+    };
+    readings.iter().enumerate().filter_map(slip).collect()
 }
 
 /// No limits where so few readings promise none.
@@ -125,4 +151,25 @@ fn limits(
         outside: estimated(found.outside),
         counted_outside: counted.map(estimated),
     }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_slip_is_a_reading_that_another_point_or_unit_makes_like_the_rest() {
+        let found = |readings: &[f64]| {
+            let summary = Summary::new(readings).expect("it is sound");
+            let slips = slips(readings, summary.median, summary.robust_spread);
+            let told = |slip: &SlipReport| (slip.reading, (1e4 * slip.instead).round() as i64);
+            slips.iter().map(told).collect::<Vec<_>>()
+        };
+        assert_eq!(found(&[0.125, 0.126, 1.27, 0.1255, 0.1251]), [(3, 1270)]);
+        assert_eq!(found(&[0.125, 0.126, 3.18, 0.1255, 0.1251]), [(3, 1252)]);
+        assert_eq!(found(&[0.125, 0.126, 0.0125, 0.1255, 0.1251]), [(3, 1250)]);
+        // Far out, but no slip of the point; and deviations about nought.
+        assert_eq!(found(&[0.125, 0.126, 0.5, 0.1255, 0.1251]), []);
+        assert_eq!(found(&[0.001, -0.002, 0.010, 0.003, 0.001]), []);
+    }
 }

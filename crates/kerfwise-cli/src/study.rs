@@ -55,6 +55,7 @@ pub(crate) fn report(words: &StudyWords) -> Result<StudyReport, String> {
         distinct_classes: classes.is_finite().then_some(classes),
         band,
         share_of_band: share.map(|(value, interval)| Estimated::new(value, pair(interval))),
+        people_for_twice: study.people_for(&found, 2.0, confidence),
         cells: cells(&rows),
     })
 }

@@ -2,12 +2,14 @@
 
 use crate::args::{ChartWord, WatchWords};
 use crate::evidence::{column, confidence, log, name, raw};
-use kerfwise::gauge::{Change, ChangePoint, Cusum, Error, Ewma, Process, ZoneRule, ZoneRules};
+use kerfwise::gauge::{
+    Change, ChangePoint, Cusum, Error, Ewma, Process, RunChange, ZoneRule, ZoneRules,
+};
 use kerfwise::plan::ReadingLog;
 use kerfwise::source::Dimension;
 use kerfwise_report::{
-    ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport, WatchAdvice, WatchPoint,
-    WatchReport,
+    BaselineReport, ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport,
+    WatchAdvice, WatchPoint, WatchReport,
 };
 
 /// The lasting-change chart gives a false alarm as rarely as single readings with limits at 3 standard deviations.
@@ -16,6 +18,10 @@ const FALSE_ALARM_EVERY: f64 = 370.4;
 const ALLOWANCE: f64 = 0.5;
 /// One kind of change is clear where its logarithm of the likelihood is so much above the other's: e² to 1.
 const CLEAR: f64 = 2.0;
+/// So many readings from the beginning are the baseline, if none is given: common practice.
+const FIRST: usize = 20;
+/// A baseline that changes itself is refused at this level: one steady run of a hundred, or fewer.
+const BASELINE_LEVEL: f64 = 0.01;
 /// Weight of the newest reading: common practice.
 const WEIGHT: f64 = 0.2;
 
@@ -26,14 +32,19 @@ pub(crate) fn report(words: &WatchWords) -> Result<WatchReport, String> {
     confidence(&words.file)?;
     let labels: Vec<&str> = words.by.iter().map(String::as_str).collect();
     let log = log(&words.file, &labels)?;
-    let run = Run::new(words, &log).map_err(|message| format!("{name}: {message}"))?;
+    let mut run = Run::new(words, &log).map_err(|message| format!("{name}: {message}"))?;
+    let baseline = Baseline::new(words, &run).map_err(told)?;
+    if let Some(changed) = baseline.as_ref().and_then(|b| b.changed) {
+        run.level(changed.mean_before).map_err(told)?;
+    }
     let lasting = Lasting::new(words.chart, &run.process, &run.values).map_err(told)?;
     let signals = signals(words, &run, &lasting);
     let first_lasting = signals.iter().find(|signal| signal.is_lasting);
-    let change = first_lasting
-        .map(|signal| change(&run.process, &run.values, signal.reading as usize))
-        .transpose()
-        .map_err(told)?;
+    let change = match (baseline.as_ref().and_then(|b| b.changed), first_lasting) {
+        (Some(changed), _) => Some(told_of(&changed)),
+        (None, None) => None,
+        (None, Some(signal)) => Some(change(&run, signal.reading as usize).map_err(told)?),
+    };
     let advice = match (&change, signals.is_empty()) {
         (Some(_), _) => WatchAdvice::Stop,
         (None, false) => WatchAdvice::Look,
@@ -59,6 +70,7 @@ pub(crate) fn report(words: &WatchWords) -> Result<WatchReport, String> {
         points,
         signals,
         change,
+        baseline: baseline.map(|b| b.report),
         advice,
         cautions: kerfwise_report::cautions::all(),
     })
@@ -83,7 +95,7 @@ impl Run {
         let known = known(words, log.dimension())?;
         if words.by.is_none() {
             let values: Vec<f64> = log.rows().iter().map(|row| row.raw).collect();
-            let first = &values[..values.len().min(words.first)];
+            let first = &values[..values.len().min(words.first.unwrap_or(FIRST))];
             let single = match known {
                 Some(process) => process,
                 None => Process::of_individuals(first).map_err(told)?,
@@ -104,7 +116,7 @@ impl Run {
         let groups = groups(log);
         // All of one size, whether they are among the first or not.
         let all = Process::of_subgroups(&groups);
-        let first = &groups[..groups.len().min(words.first)];
+        let first = &groups[..groups.len().min(words.first.unwrap_or(FIRST))];
         let single = match known {
             Some(process) => all.map(|_| process),
             None => all.and_then(|_| Process::of_subgroups(first)),
@@ -130,6 +142,53 @@ impl Run {
             process: process.map_err(told)?,
             from_first: known.map_or(first.len() as u64, |_| 0),
         })
+    }
+}
+
+impl Run {
+    /// With another mean while all was well; spreads, which a change hardly touches, stay.
+    fn level(&mut self, mean: f64) -> Result<(), Error> {
+        self.single = Process::new(mean, self.single.standard_deviation())?;
+        self.process = Process::new(mean, self.process.standard_deviation())?;
+        Ok(())
+    }
+}
+
+/// The readings that the charts start from, looked at themselves.
+struct Baseline {
+    report: BaselineReport,
+    /// If they change: how the run is likely to have changed.
+    changed: Option<RunChange>,
+}
+
+impl Baseline {
+    /// Nothing where mean and standard deviation were given.
+    fn new(words: &WatchWords, run: &Run) -> Result<Option<Self>, Error> {
+        let first = run.from_first as usize;
+        if first == 0 {
+            return Ok(None);
+        }
+        let found = RunChange::find(&run.values[..first])?;
+        // The last one alone is an odd reading, of which the charts tell.
+        let own =
+            found.filter(|found| found.p_value < BASELINE_LEVEL && found.change.began + 1 < first);
+        let changed = match own {
+            None => None,
+            Some(own) => {
+                // All readings tell more, unless the run has come back since.
+                let all = RunChange::find(&run.values)?;
+                all.filter(|all| all.change.began < first).or(Some(own))
+            }
+        };
+        Ok(Some(Self {
+            report: BaselineReport {
+                first: run.from_first,
+                was_chosen: words.first.is_none(),
+                p_value: found.map(|found| found.p_value),
+                changes: own.map(|own| told_of(&own)),
+            },
+            changed,
+        }))
     }
 }
 
@@ -260,14 +319,37 @@ fn rule_in_words(rule: ZoneRule) -> &'static str {
 }
 
 /// The likelier of a step and a drift in all readings; in those up to the signal, if the run has come back since.
-fn change(process: &Process, readings: &[f64], signal: usize) -> Result<ChangeReport, Error> {
-    let whole = both(process, readings)?;
+///
+/// Where the mean comes from readings of the run, a change may lie among those, so that it is looked for without that mean.
+fn change(run: &Run, signal: usize) -> Result<ChangeReport, Error> {
+    let first = run.from_first as usize;
+    if first > 0 {
+        let is_among_first = signal <= first;
+        if let Some(found) = RunChange::find(&run.values)?
+            // The mean that a signal among the first leans on may itself lie on the wrong side of the change.
+            && (is_among_first || found.change.began < signal)
+        {
+            return Ok(told_of(&found));
+        }
+        if let Some(found) = RunChange::find(&run.values[..signal])? {
+            return Ok(told_of(&found));
+        }
+    }
+    let whole = both(&run.process, &run.values)?;
     let (found, other) = if whole.0.began < signal {
         whole
     } else {
-        both(process, &readings[..signal])?
+        both(&run.process, &run.values[..signal])?
     };
-    Ok(ChangeReport {
+    Ok(changed(&found, found.gain - other.gain > CLEAR))
+}
+
+fn told_of(found: &RunChange) -> ChangeReport {
+    changed(&found.change, found.is_clear)
+}
+
+fn changed(found: &ChangePoint, is_clear: bool) -> ChangeReport {
+    ChangeReport {
         kind: match found.kind {
             Change::Drift => ChangeKind::Drift,
             _ => ChangeKind::Step,
@@ -275,8 +357,8 @@ fn change(process: &Process, readings: &[f64], signal: usize) -> Result<ChangeRe
         began: found.began as u64 + 1,
         size: found.size,
         standard_error: found.standard_error,
-        is_clear: found.gain - other.gain > CLEAR,
-    })
+        is_clear,
+    }
 }
 
 /// The likelier kind first.

@@ -2,10 +2,10 @@
 
 mod common;
 
-use common::{complaint, printed, top};
+use common::{complaint, kerfwise, printed, top};
 use kerfwise_report::{
-    ChanceReport, ChangeKind, LearnReport, Origin, ReadingsReport, StudyReport, WatchAdvice,
-    WatchReport,
+    ChanceReport, ChangeKind, LearnReport, Origin, ReadingsReport, SettingReport, StudyReport,
+    WatchAdvice, WatchReport,
 };
 
 const PLAN: &str = "datasets/plant-stands/plan.toml";
@@ -22,11 +22,8 @@ fn logs_become_a_plan_whose_sources_are_all_measured() {
         &["learn", LOG, "--sources"][..],
         &["learn", mortises, "--of", "mortise", "--sources"],
     ] {
-        let sources = printed(words);
-        assert!(
-            text.contains(sources.trim_end()),
-            "{words:?} says\n{sources}"
-        );
+        let sources = bare(&printed(words));
+        assert!(text.contains(sources.trim()), "{words:?} says\n{sources}");
     }
     let report: ChanceReport =
         serde_json::from_str(&printed(&["chance", LEARNT, "--json"])).expect("the JSON reads back");
@@ -39,6 +36,84 @@ fn logs_become_a_plan_whose_sources_are_all_measured() {
     let exact = report.outcomes[0].exact.answer().expect("it is affine");
     let inside = exact.chance.expect("a band").inside;
     assert!((inside - 0.982305).abs() < 4e-5, "{inside}");
+}
+
+/// Without comments.
+fn bare(text: &str) -> String {
+    let lines = text.lines().filter(|line| !line.starts_with('#'));
+    lines.map(|line| format!("{line}\n")).collect()
+}
+
+/// The line of the comments that sets a key.
+fn told(text: &str, key: &str) -> String {
+    let start = format!("#   {key} = ");
+    let line = text.lines().find(|line| line.starts_with(&start));
+    line.expect("the comments name the key")[1..]
+        .trim()
+        .to_owned()
+}
+
+// The comments alone make the plan: nothing is unused, and the dial makes up for what the tenons were off by.
+#[test]
+fn the_sources_of_logs_go_where_their_comments_say() {
+    let mortises = "datasets/set-ups/mortises.csv";
+    let tenon = printed(&["learn", LOG, "--predicted", "0.3845in", "--sources"]);
+    let mortise = printed(&["learn", mortises, "--sources"]);
+    let plan = format!(
+        "version = 1\ntitle = \"Logs\"\n[joint]\nmethod = \"shifted\"\n{}\n{}\nkerf = {{ source = \"kerf\" }}\n\
+         clearance = \"clearance\"\n[source.kerf]\nestimate = \"0.125 in\"\nassumed = \"as predicted\"\n\
+         [source.clearance]\nestimate = \"1 thou\"\nassumed = \"wanted\"\n{tenon}\n{mortise}",
+        told(&tenon, "travel_errors"),
+        told(&mortise, "mortise"),
+    );
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("logs.toml");
+    std::fs::write(&path, plan).expect("it can be written");
+    let output = kerfwise(&["setting", path.to_str().expect("a path"), "--json"]);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success() && said.is_empty(), "{said}");
+    let report: SettingReport =
+        serde_json::from_slice(&output.stdout).expect("the JSON reads back");
+    // By hand: mortise 0.3752541667 less clearance 0.001, kerf 0.125; tenons came out 0.374075 where 0.3845 was predicted.
+    let travel = 0.375_254_166_7 - 0.001 + 0.125 + (0.3845 - 0.374_075);
+    // Because sources have ten digits.
+    assert!(
+        (report.nominal_in - travel).abs() < 1e-9,
+        "{}",
+        report.nominal_in
+    );
+    assert_eq!(report.inputs.len(), 9, "{:?}", report.inputs);
+}
+
+#[test]
+fn comments_name_the_sources_of_the_plan_that_a_log_replaces() {
+    let words = [
+        "learn",
+        LOG,
+        "--predicted",
+        "0.3745in",
+        "--plan",
+        PLAN,
+        "--sources",
+    ];
+    let text = printed(&words);
+    for part in [
+        "tenon.set_up holds all that is redrawn with the set-up: dial_reading, cosine, lock_residual",
+        "tenon.off holds what stayed the same all over the log: dial_limit, kerf, caliper",
+        "[source.\"tenon.off\"]\nestimate = \"-0.000425 in\"",
+    ] {
+        assert!(text.contains(part), "no \"{part}\" in {text}");
+    }
+    // Without a prediction there is the mean, and two places for it.
+    let text = printed(&["learn", LOG, "--sources"]);
+    assert!(
+        text.contains("travel_errors = [\"tenon.set_up\", \"tenon.piece\"]"),
+        "{text}"
+    );
+    assert!(
+        text.contains("expression = \"tenon.mean + tenon.set_up + tenon.piece"),
+        "{text}"
+    );
 }
 
 #[test]
@@ -70,6 +145,112 @@ fn a_run_that_slipped_is_stopped_at_the_right_place() {
         (report.advice, report.process.from_first),
         (WatchAdvice::GoOn, 0)
     );
+}
+
+/// Writes a file of readings, and calls the command with its name for FILE.
+fn printed_of(text: &str, words: &[&str]) -> String {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("run.csv");
+    std::fs::write(&path, text).expect("it can be written");
+    let file = path.to_str().expect("a path");
+    let words: Vec<&str> = words
+        .iter()
+        .map(|&w| if w == "FILE" { file } else { w })
+        .collect();
+    printed(&words)
+}
+
+// Invented: level about 0.3759 in for ten pieces, then a steady climb; more than half of the first 20 are in it.
+#[test]
+fn a_baseline_that_climbs_itself_is_not_taken_for_good() {
+    let ten_thousandths = [
+        3758, 3762, 3755, 3760, 3757, 3763, 3759, 3756, 3761, 3758, 3760, 3762, 3764, 3763, 3766,
+        3765, 3768, 3767, 3770, 3769, 3771, 3772, 3773, 3775,
+    ];
+    let rows: String = ten_thousandths.iter().map(|x| format!("0.{x}\n")).collect();
+    let text = format!("tenon (in)\n{rows}");
+    let report: WatchReport =
+        serde_json::from_str(&printed_of(&text, &["watch", "FILE", "--json"]))
+            .expect("the JSON reads back");
+    let change = report.change.expect("it changed");
+    assert_eq!(
+        (report.advice, change.kind),
+        (WatchAdvice::Stop, ChangeKind::Drift)
+    );
+    assert!(
+        change.size > 0.0 && (9..=12).contains(&change.began),
+        "{change:?}"
+    );
+    let baseline = report.baseline.expect("it is from the run");
+    assert!(baseline.was_chosen && baseline.changes.expect("it climbs").size > 0.0);
+    let told = printed_of(&text, &["watch", "FILE"]);
+    assert!(
+        told.contains("drift upward") && !told.contains("reading 1."),
+        "{told}"
+    );
+    // From the eight before the climb it is the same.
+    let words = ["watch", "FILE", "--first", "8", "--json"];
+    let report: WatchReport =
+        serde_json::from_str(&printed_of(&text, &words)).expect("the JSON reads back");
+    let change = report.change.expect("it changed");
+    assert!(change.kind == ChangeKind::Drift && change.size > 0.0 && change.began > 8);
+    assert!(
+        report
+            .baseline
+            .expect("it is from the run")
+            .changes
+            .is_none()
+    );
+}
+
+#[test]
+fn files_for_pairing_are_told_apart_by_their_headings() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let put = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).expect("it can be written");
+        path.to_str().expect("a path").to_owned()
+    };
+    let tenons = put("t.csv", "tenon (in)\n0.374\n0.375\n");
+    let mortises = put("m.csv", "mortise (in)\n0.377\n0.376\n");
+    let right = printed(&["pair", &tenons, &mortises, "--clearance", "0.002in"]);
+    let swapped = printed(&["pair", &mortises, &tenons, "--clearance", "0.002in"]);
+    assert!(swapped.contains("the other way round"), "{swapped}");
+    assert!(swapped.ends_with(&right), "{swapped}");
+    assert!(right.contains("below 0 needs the wood to give"), "{right}");
+    let plain = |name: &str, text: &str| {
+        put(
+            name,
+            &text.replace("mortise", "width").replace("tenon", "width"),
+        )
+    };
+    let (wide, thin) = (
+        plain("w.csv", "mortise (in)\n0.377\n"),
+        plain("n.csv", "tenon (in)\n0.374\n"),
+    );
+    let unnamed = printed(&["pair", &wide, &thin, "--clearance", "0.002in"]);
+    assert!(unnamed.contains("are the files swapped?"), "{unnamed}");
+}
+
+#[test]
+fn chances_minutes_and_costs_are_understood_as_they_are_written() {
+    let same = |a: &[&str], b: &[&str]| assert_eq!(printed(a), printed(b), "{a:?}");
+    same(
+        &["improve", PLAN, "--wanted", "98%"],
+        &["improve", PLAN, "--wanted", "0.98"],
+    );
+    let costs = |tight, loose| ["setting", PLAN, tight, "5min", loose, "20"];
+    same(
+        &costs("--tight", "--loose"),
+        &["setting", PLAN, "--cost-tight", "5", "--cost-loose", "20"],
+    );
+    same(
+        &["compare", PLAN, "--cost-tight", "3"],
+        &["compare", PLAN, "--tight", "3"],
+    );
+    // Without a piece, which readings to accept.
+    let limits = printed(&["judge", PLAN, "--assurance", "90 %"]);
+    assert!(limits.contains("accept readings from"), "{limits}");
 }
 
 #[test]
@@ -163,7 +344,7 @@ fn what_is_wrong_with_readings_is_told() {
         text.contains("--sd must be of the kind of the readings"),
         "{text}"
     );
-    let text = complaint(&["readings", RUN, "--confidence", "95"]);
+    let text = complaint(&["readings", RUN, "--confidence", "100%"]);
     assert!(
         text.contains("confidence must be above 0 and below 1"),
         "{text}"

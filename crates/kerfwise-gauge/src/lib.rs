@@ -29,7 +29,7 @@
 //! - [`Specification`] and [`Capability`]: indices and fraction outside of limits.
 //! - [`Tolerance`]: limits that hold a share of all pieces; [`Fraction`]: so many of so many.
 //! - [`Process`] with its [`ChartLimits`], [`ZoneRules`], [`Ewma`] and [`Cusum`]: charts of a run, how soon they tell a shift, and
-//!   where it began ([`ChangePoint`]).
+//!   where it began ([`ChangePoint`]; [`RunChange`] where nothing is known beforehand).
 //! - [`Confidence`] and [`Interval`].
 //!
 //! # What it does not do
@@ -66,7 +66,7 @@ mod wide;
 pub use capability::{Capability, Index, Specification};
 pub use charts::{
     Change, ChangePoint, ChartConstants, ChartLimits, Cusum, CusumRun, Ewma, EwmaRun, Process,
-    ZoneRule, ZoneRules,
+    RunChange, ZoneRule, ZoneRules,
 };
 pub use components::{
     Component, Estimator, GaugeComponents, GaugeReading, GaugeStudy, Interaction, MeanSquare,

@@ -12,6 +12,9 @@ pub struct LearnReport {
     pub schema: String,
     /// The readings.
     pub column: Column,
+    /// What was read.
+    #[serde(default)]
+    pub of: LogKind,
     /// How sure the intervals are.
     pub confidence: f64,
     /// How many set-ups.
@@ -40,6 +43,49 @@ pub struct LearnReport {
     pub plan_text: String,
     /// Words of caution.
     pub cautions: Vec<String>,
+}
+
+/// What a log of set-ups holds.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum LogKind {
+    /// Thickness of tenons.
+    #[default]
+    Tenon,
+    /// Width of mortises.
+    Mortise,
+    /// Fit deviations: positive is tight.
+    Fit,
+}
+
+impl LogKind {
+    /// What is read in words; what more and what less of it is called.
+    fn words(self) -> (&'static str, &'static str, &'static str) {
+        match self {
+            Self::Tenon => ("Tenons", "thicker", "thinner"),
+            Self::Mortise => ("Mortises", "wider", "narrower"),
+            Self::Fit => ("Joints", "tighter", "looser"),
+        }
+    }
+
+    /// What takes away as much as came out too large, or too small.
+    fn remedy(self, is_too_large: bool, by: &str) -> String {
+        // Thickness is travel less kerf: a dial that is set further leaves a thicker tenon.
+        let dial = |further: bool| {
+            let how = if further { "further" } else { "less far" };
+            format!(
+                "set the dial {by} {how} (where the jig is moved over; half of that where the work is turned over)"
+            )
+        };
+        match self {
+            Self::Tenon | Self::Fit => dial(!is_too_large),
+            Self::Mortise if is_too_large => {
+                format!("make the mortises {by} narrower, or the tenons as much thicker")
+            }
+            Self::Mortise => format!("make the mortises {by} wider, or the tenons as much thinner"),
+        }
+    }
 }
 
 /// Is the arithmetic of the setting right for this saw?
@@ -156,18 +202,24 @@ impl LearnReport {
 
     fn bias_in_words(&self, bias: &BiasReport, style: &Style) -> String {
         let column = &self.column;
+        let (what, more, less) = self.of.words();
+        let is_too_large = bias.mean > 0.0;
+        let by = column.spread(bias.mean.abs(), style);
         let off = format!(
-            "Set-ups came out at {} from the predicted {} on average ({}, {})",
-            column.spread(bias.mean, style),
+            "{what} come out {by} {} than the predicted {} on average (achieved less predicted {} to {}, {})",
+            if is_too_large { more } else { less },
             column.value(bias.predicted, style),
-            column.spreads(bias.interval, style),
+            column.spread(bias.interval.0, style),
+            column.spread(bias.interval.1, style),
             p_value(bias.p_value)
         );
         let verdict = if bias.is_steady {
-            "the arithmetic of the setting is off by a steady amount for this saw; look for what the plan leaves out, or take \
-             that much off the next setting"
+            format!(
+                "a steady error. Find what the plan leaves out, or {}",
+                self.of.remedy(is_too_large, &by)
+            )
         } else {
-            "no steady error shows"
+            "no steady error shows, so leave the setting alone".to_owned()
         };
         let mut words = format!("{off}: {verdict}.");
         if let Some(ratio) = &bias.spread_ratio {
@@ -217,6 +269,7 @@ mod tests {
         LearnReport {
             schema: LearnReport::SCHEMA.into(),
             column: Column::new("log.csv", "tenon (in)", "in", 12),
+            of: LogKind::Tenon,
             confidence: 0.95,
             set_ups: 3,
             pieces: 6,
@@ -259,7 +312,8 @@ mod tests {
         let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
         for words in [
             "15 more set-ups (18 in all)",
-            "off by a steady amount",
+            "Tenons come out 3.0 thou thicker than the predicted 0.375 in",
+            "a steady error",
             "1.20 (0.60 to 7.00) times the predicted",
             "set-up: travel - piece: none",
             "would show \"kerf\"",
@@ -267,6 +321,52 @@ mod tests {
             "test cut on scrap",
         ] {
             assert!(text.contains(words), "no \"{words}\" in {text}");
+        }
+    }
+
+    // A thin tenon wants the dial further, since thickness is travel less kerf; a loose joint wants a thicker tenon.
+    #[test]
+    fn each_kind_of_log_says_which_way_to_set() {
+        for (of, mean, words) in [
+            (
+                LogKind::Tenon,
+                -0.0099,
+                ["9.9 thou thinner than", "set the dial 9.9 thou further"],
+            ),
+            (
+                LogKind::Tenon,
+                0.003,
+                ["3.0 thou thicker than", "set the dial 3.0 thou less far"],
+            ),
+            (
+                LogKind::Mortise,
+                -0.003,
+                ["3.0 thou narrower than", "tenons as much thinner"],
+            ),
+            (
+                LogKind::Mortise,
+                0.003,
+                ["3.0 thou wider than", "tenons as much thicker"],
+            ),
+            (
+                LogKind::Fit,
+                -0.003,
+                ["3.0 thou looser than", "set the dial 3.0 thou further"],
+            ),
+            (
+                LogKind::Fit,
+                0.003,
+                ["3.0 thou tighter than", "set the dial 3.0 thou less far"],
+            ),
+        ] {
+            let mut learnt = report();
+            learnt.of = of;
+            learnt.bias.as_mut().unwrap().mean = mean;
+            let text = learnt.to_text(&Style::default());
+            let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+            for part in words {
+                assert!(text.contains(part), "no \"{part}\" in {text}");
+            }
         }
     }
 

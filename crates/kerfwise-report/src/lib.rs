@@ -90,10 +90,11 @@ pub use improve::{AimReport, ImproveReport, ImproveRow, IndexRow, OfferReport};
 pub use input::{Input, Origin, Subject};
 pub use job::JobReport;
 pub use judge::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece};
-pub use learn::{BiasReport, GroupsReport, LearnReport};
+pub use learn::{BiasReport, GroupsReport, LearnReport, LogKind};
 pub use pair::{PairReport, PairRow};
 pub use readings::{
-    CloserLook, DriftReport, LimitsReport, OutlierReport, ReadingsReport, ToleranceReport,
+    CloserLook, DriftReport, LimitsReport, OutlierReport, ReadingsReport, SlipReport,
+    ToleranceReport,
 };
 #[cfg(feature = "html")]
 pub use report::{FileDigest, PlanReport, Reproduction};
@@ -102,6 +103,6 @@ pub use study::{GaugeCell, StudyReport};
 pub use style::{Style, Unit};
 pub use testcut::{MoveRow, NextPieceReport, OffsetReport, TestCutReport, TestPieces};
 pub use watch::{
-    ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport, WatchAdvice, WatchPoint,
-    WatchReport,
+    BaselineReport, ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport,
+    WatchAdvice, WatchPoint, WatchReport,
 };

@@ -25,6 +25,9 @@ pub struct PairReport {
     pub spare_tenons: Vec<usize>,
     /// Mortises without a tenon.
     pub spare_mortises: Vec<usize>,
+    /// What is odd about the lists, such as that they look swapped.
+    #[serde(default)]
+    pub note: Option<String>,
     /// Words of caution.
     pub cautions: Vec<String>,
 }
@@ -65,8 +68,16 @@ impl PairReport {
             rework: rows(&pairing.rework),
             spare_tenons: numbers(&pairing.spare_tenons),
             spare_mortises: numbers(&pairing.spare_mortises),
+            note: None,
             cautions: cautions::all(),
         }
+    }
+
+    /// With a word on what is odd about the lists.
+    #[must_use]
+    pub fn noted(mut self, note: Option<String>) -> Self {
+        self.note = note;
+        self
     }
 
     /// As JSON, indented.
@@ -78,7 +89,12 @@ impl PairReport {
     /// As text: the sentence, the pairs, what is to be reworked, cautions.
     #[must_use]
     pub fn to_text(&self, style: &Style) -> String {
-        let mut text = wrap(&self.answer(style), "", style.width);
+        let mut text = String::new();
+        if let Some(note) = &self.note {
+            text.push_str(&wrap(note, "", style.width));
+            text.push('\n');
+        }
+        text.push_str(&wrap(&self.answer(style), "", style.width));
         text.push('\n');
         text.push_str(&self.table(style));
         for paragraph in self.left() {
@@ -92,9 +108,15 @@ impl PairReport {
     fn answer(&self, style: &Style) -> String {
         let pairs = self.fits.len() + self.rework.len();
         let length = |x: f64| number::deviation(x, style.unit);
+        // 5 thou to either side of a wanted 2 reach below nought.
+        let binds = if self.between_in.0 < 0.0 {
+            " At the tight end that binds: a clearance below 0 needs the wood to give; --least asks for more."
+        } else {
+            ""
+        };
         format!(
             "{} of {pairs} pairs fit, {} off the wanted clearance of {} (root mean square); taken as they are listed, {} \
-             would. A pair fits with a clearance from {} to {}.",
+             would. A pair fits with a clearance from {} to {}.{binds}",
             self.fits.len(),
             length(self.rms_deviation_in),
             length(self.wanted_in),
@@ -185,6 +207,7 @@ mod tests {
             rework: vec![row(3, 4, 0.0005), row(4, 3, 0.008)],
             spare_tenons: vec![5],
             spare_mortises: Vec::new(),
+            note: None,
             cautions: cautions::all(),
         }
     }
@@ -201,6 +224,23 @@ mod tests {
         assert!(words.contains("4 3 8.0 thou shim by 5.0 thou"), "{words}");
         assert!(words.contains("Left over, tenons: 5."), "{words}");
         assert!(words.contains("test cut on scrap"), "{words}");
+    }
+
+    #[test]
+    fn a_tight_end_below_nought_is_told_and_so_is_what_is_odd() {
+        let text = |report: &PairReport| {
+            let text = report.to_text(&Style::default());
+            text.split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        assert!(!text(&report()).contains("binds"));
+        let mut tight = report().noted(Some("Are the files swapped?".into()));
+        tight.between_in = (-0.003, 0.007);
+        let text = text(&tight);
+        assert!(text.starts_with("Are the files swapped?"), "{text}");
+        assert!(
+            text.contains("a clearance below 0 needs the wood to give"),
+            "{text}"
+        );
     }
 
     #[test]

@@ -1,6 +1,6 @@
 use crate::evidence::{Column, Estimated, p_value, sure, two_decimals};
 use crate::table::{Align, table, wrap};
-use crate::{Style, number};
+use crate::{Style, Unit, number};
 use serde::{Deserialize, Serialize};
 
 /// What a column of readings shows. Numbers are in the unit of `column`.
@@ -53,6 +53,23 @@ pub struct CloserLook {
     pub normal_p_value: Option<f64>,
     /// Readings far from the rest; all of them count.
     pub outliers: Vec<OutlierReport>,
+    /// Readings that look mistyped; all of them count.
+    #[serde(default)]
+    pub slips: Vec<SlipReport>,
+}
+
+/// A reading that would be like the others with the decimal point elsewhere, or in the other unit of length.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct SlipReport {
+    /// Which reading, counted from 1.
+    pub reading: u64,
+    /// What it says.
+    pub value: f64,
+    /// How many times the others it is: a power of ten, or 25.4 or its inverse, an inch in millimetres.
+    pub times: f64,
+    /// What it is likely to have been.
+    pub instead: f64,
 }
 
 /// A steady change over the order of reading.
@@ -186,10 +203,18 @@ impl ReadingsReport {
             column.spread(closer.robust_spread, style),
             closer.distinct
         )];
-        if closer.outliers.is_empty() {
+        if closer.outliers.is_empty() && closer.slips.is_empty() {
             lines.push("No reading is far from the rest.".to_owned());
         }
-        for outlier in &closer.outliers {
+        for slip in &closer.slips {
+            lines.push(self.slip_in_words(slip, style));
+        }
+        let is_slip = |reading| closer.slips.iter().any(|slip| slip.reading == reading);
+        for outlier in closer
+            .outliers
+            .iter()
+            .filter(|outlier| !is_slip(outlier.reading))
+        {
             lines.push(format!(
                 "Reading {}, {}, is {} standard deviations from the mean; {} would be chance. It still counts above. Take it out \
                  only if you know what went wrong when it was read.",
@@ -236,9 +261,63 @@ impl ReadingsReport {
         lines
     }
 
-    fn tolerance_in_words(&self, tolerance: &ToleranceReport, style: &Style) -> String {
+    fn slip_in_words(&self, slip: &SlipReport, style: &Style) -> String {
+        let column = &self.column;
+        let (value, instead) = (
+            column.value(slip.value, style),
+            column.value(slip.instead, style),
+        );
+        // An inch in millimetres is the only factor that is no power of ten.
+        let is_other_unit = ((slip.times - 25.4).abs() < 1e-9
+            || (slip.times * 25.4 - 1.0).abs() < 1e-9)
+            && column.unit == "in";
+        let what = if is_other_unit {
+            // As the file has it: inches, or millimetres whose raw value is in inches.
+            let (typed, unit) = match column.written_in() {
+                Unit::Inch => (slip.value, "mm"),
+                Unit::Millimetre => (25.4 * slip.value, "in"),
+            };
+            let typed = (1e6 * typed).round() / 1e6;
+            format!("was it {typed} {unit}, which is {instead}?")
+        } else {
+            format!("was it {instead}?")
+        };
+        let times = match slip.times {
+            x if x > 999.0 => "a thousand times the others".to_owned(),
+            x if x > 99.0 => "a hundred times the others".to_owned(),
+            x if x > 25.0 => "25.4 times the others".to_owned(),
+            x if x > 1.0 => "ten times the others".to_owned(),
+            x if x > 0.09 => "a tenth of the others".to_owned(),
+            x if x > 0.03 => "the others over 25.4".to_owned(),
+            x if x > 0.009 => "a hundredth of the others".to_owned(),
+            _ => "a thousandth of the others".to_owned(),
+        };
         format!(
-            "If pieces are normal, at least {} of all that are made like these lie within {} ({} sure).",
+            "Reading {}, {value}, is {times}: {what} Mend it in the file, or take it out. While it counts, mean, spread and their \
+             intervals are worth nothing.",
+            slip.reading
+        )
+    }
+
+    fn tolerance_in_words(&self, tolerance: &ToleranceReport, style: &Style) -> String {
+        let closer = self.closer.as_ref();
+        let slip = closer.and_then(|closer| closer.slips.first());
+        let outlier = closer.and_then(|closer| closer.outliers.first());
+        if let Some(slip) = slip {
+            return format!(
+                "Between which limits pieces to come will lie is not told while reading {} counts: limits with it would be worth \
+                 nothing.",
+                slip.reading
+            );
+        }
+        let doubt = outlier.map_or_else(String::new, |outlier| {
+            format!(
+                " While reading {} counts, these limits are worth little: they take it for one of many like it.",
+                outlier.reading
+            )
+        });
+        format!(
+            "If pieces are normal, at least {} of all that are made like these lie within {} ({} sure).{doubt}",
             sure(tolerance.share),
             self.column
                 .values((tolerance.lower, tolerance.upper), style),
@@ -313,6 +392,7 @@ mod tests {
                     deviate: 2.6,
                     critical: 2.2,
                 }],
+                slips: Vec::new(),
             }),
             tolerance: None,
             limits: Some(LimitsReport {
@@ -355,6 +435,58 @@ mod tests {
         ] {
             assert!(text.contains(words), "no \"{words}\" in {text}");
         }
+    }
+
+    #[test]
+    fn a_slip_is_asked_about_and_its_limits_are_not_told() {
+        let words = |report: &ReadingsReport| {
+            let text = report.to_text(&Style::default());
+            text.split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        let mut slipped = report();
+        slipped.tolerance = Some(ToleranceReport {
+            share: 0.95,
+            lower: -2.2,
+            upper: 2.9,
+        });
+        assert!(words(&slipped).contains("While reading 9 counts, these limits are worth little"));
+        for (value, times, part) in [
+            (
+                1.27,
+                10.0,
+                "Reading 9, 1.270 in, is ten times the others: was it 0.127 in?",
+            ),
+            (
+                3.18,
+                25.4,
+                "is 25.4 times the others: was it 3.18 mm, which is 0.1252 in?",
+            ),
+            (0.0126, 0.1, "is a tenth of the others: was it 0.126 in?"),
+        ] {
+            slipped.closer.as_mut().unwrap().slips = vec![SlipReport {
+                reading: 9,
+                value,
+                times,
+                instead: value / times,
+            }];
+            let text = words(&slipped);
+            assert!(text.contains(part), "no \"{part}\" in {text}");
+            assert!(text.contains("not told while reading 9 counts"), "{text}");
+            assert!(
+                !text.contains("standard deviations from the mean"),
+                "{text}"
+            );
+        }
+        let mut metric = slipped;
+        metric.column = Column::new("r.csv", "kerf (mm)", "in", 9);
+        metric.closer.as_mut().unwrap().slips[0] = SlipReport {
+            reading: 9,
+            value: 0.125 / 25.4,
+            times: 1.0 / 25.4,
+            instead: 0.125,
+        };
+        let text = words(&metric);
+        assert!(text.contains("was it 0.125 in, which is"), "{text}");
     }
 
     #[test]

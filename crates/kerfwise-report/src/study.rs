@@ -31,6 +31,9 @@ pub struct StudyReport {
     pub band: Option<f64>,
     /// Six standard deviations of the gauge over that width.
     pub share_of_band: Option<Estimated>,
+    /// How many people, measuring these parts as often, would know the gauge to within twice itself; `null` where none would.
+    #[serde(default)]
+    pub people_for_twice: Option<u64>,
     /// Every reading; none in a report of before there was this field.
     #[serde(default)]
     pub cells: Vec<GaugeCell>,
@@ -114,6 +117,21 @@ impl StudyReport {
     pub(crate) fn verdict(&self, style: &Style) -> Option<String> {
         let (band, share) = (self.band?, self.share_of_band?);
         let value = share.value?;
+        let whole = |x: f64| format!("{:.0} %", 100.0 * x);
+        // Beyond three times itself nothing is known.
+        if share.interval.1.is_none_or(|upper| upper > 3.0 * value) {
+            return Some(format!(
+                "Whether the gauge is good enough for a band of {}, {} people and {} parts do not know: it uses up {} of it, or \
+                 anything from {} to {}.{}",
+                self.column.spread(band, style),
+                self.people.len(),
+                self.parts.len(),
+                whole(value),
+                share.interval.0.map_or_else(|| "nothing".to_owned(), whole),
+                share.interval.1.map_or_else(|| "no end".to_owned(), whole),
+                self.who_would_know()
+            ));
+        }
         let words = if value < GOOD {
             "it is good for this band"
         } else if value < POOR {
@@ -121,21 +139,35 @@ impl StudyReport {
         } else {
             "it is too coarse for this band"
         };
-        let whole = |x: f64| format!("{:.0} %", 100.0 * x);
         let holds = |bound: f64| {
             let (lower, upper) = share.interval;
             lower.is_some_and(|x| x < bound) && upper.is_none_or(|x| x > bound)
         };
         let doubt = if holds(GOOD) || holds(POOR) {
-            " The study is too small to be sure of that: more parts and more people would tell."
+            format!(
+                " The study is too small to be sure of that.{}",
+                self.who_would_know()
+            )
         } else {
-            ""
+            String::new()
         };
         Some(format!(
             "The gauge uses up {} of a band of {}: {words} (common practice: under 10 % is good, over 30 % is not).{doubt}",
             share.words(whole),
             self.column.spread(band, style)
         ))
+    }
+
+    fn who_would_know(&self) -> String {
+        let alone = "If one person does all the measuring, only the repeatability counts.";
+        match self.people_for_twice {
+            Some(people) if people > self.people.len() as u64 => {
+                format!(
+                    " {people} people, measuring these parts as often, would know it to within twice itself. {alone}"
+                )
+            }
+            _ => format!(" More parts and more readings would tell. {alone}"),
+        }
     }
 
     pub(crate) fn classes(&self) -> String {
@@ -194,6 +226,7 @@ mod tests {
             distinct_classes: Some(3.7),
             band: Some(0.01),
             share_of_band: Some(Estimated::new(share, (0.5 * share, 2.0 * share))),
+            people_for_twice: Some(8),
             cells: Vec::new(),
         }
     }
@@ -211,6 +244,22 @@ mod tests {
             assert_eq!(text.contains("too small to be sure"), share < 0.6, "{text}");
             assert!(text.contains("tells 3 classes") && text.contains("between people"));
         }
+    }
+
+    #[test]
+    fn a_study_that_knows_nothing_says_so_and_how_many_would() {
+        let mut small = report(0.14);
+        small.share_of_band = Some(Estimated::new(0.14, (0.09, 4.06)));
+        let text = small.to_text(&Style::default());
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in [
+            "2 people and 3 parts do not know",
+            "from 9 % to 406 %",
+            "8 people, measuring these parts",
+        ] {
+            assert!(text.contains(part), "no \"{part}\" in {text}");
+        }
+        assert!(!text.contains("will do"), "{text}");
     }
 
     #[test]

@@ -1,5 +1,5 @@
 use crate::Style;
-use crate::evidence::Column;
+use crate::evidence::{Column, p_value};
 use crate::input;
 use crate::table::wrap;
 use serde::{Deserialize, Serialize};
@@ -28,6 +28,9 @@ pub struct WatchReport {
     pub signals: Vec<SignalReport>,
     /// When and how the run is likely to have changed, if it did.
     pub change: Option<ChangeReport>,
+    /// The readings that the charts start from, if mean and standard deviation come from the run.
+    #[serde(default)]
+    pub baseline: Option<BaselineReport>,
     /// What to do now.
     pub advice: WatchAdvice,
     /// Words of caution.
@@ -44,6 +47,20 @@ pub struct ProcessReport {
     pub sd: f64,
     /// From how many readings or groups, the first of the run; 0 if it was given.
     pub from_first: u64,
+}
+
+/// The readings that the charts start from, looked at themselves.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct BaselineReport {
+    /// So many readings or groups from the beginning.
+    pub first: u64,
+    /// Whether their number was chosen because none was given.
+    pub was_chosen: bool,
+    /// At most so often steady ones would show as much of a step or a drift; `null` for too few to tell.
+    pub p_value: Option<f64>,
+    /// How they change themselves, if they do. Then the mean is the one before the change.
+    pub changes: Option<ChangeReport>,
 }
 
 /// The chart that tells a lasting change.
@@ -209,33 +226,61 @@ impl WatchReport {
     }
 
     pub(crate) fn advice_in_words(&self, style: &Style) -> String {
-        let column = &self.column;
         match (self.advice, &self.change) {
             (WatchAdvice::GoOn, _) => "Nothing signals: cut on, and leave the jig alone.".to_owned(),
             (WatchAdvice::Look, _) => "Look before you cut on: a point stands out, but the run has not changed. Clean the gauge, \
                  measure that piece again, and put the piece aside if the reading stands."
                 .to_owned(),
-            (WatchAdvice::Stop, Some(change)) => {
-                let size = column.spread(change.size, style);
-                let doubt = column.spread(change.standard_error, style);
-                let (how, per, cause) = match change.kind {
-                    ChangeKind::Step => ("a step", "", "slipped or was bumped"),
-                    ChangeKind::Drift => ("a drift", " from one to the next", "began to warm up or wear"),
-                };
-                let doubtful = match (change.is_clear, change.kind) {
-                    (true, _) => "",
-                    (false, ChangeKind::Step) => " (it might be a drift: too few readings to tell)",
-                    (false, ChangeKind::Drift) => " (it might be a step: too few readings to tell)",
-                };
-                let (began, point) = (change.began, self.point());
-                format!(
-                    "Stop: the run has changed, by {how} of {size} (± {doubt}){per} that is likely to have begun at {point} \
-                     {began}{doubtful}. Look for what {cause} there, and measure the pieces from there on again. When the cause is \
-                     mended, make a test cut and begin a new log."
-                )
-            }
+            (WatchAdvice::Stop, Some(change)) => self.stop(change, style),
             (WatchAdvice::Stop, None) => "Stop: the run has changed.".to_owned(),
         }
+    }
+
+    fn stop(&self, change: &ChangeReport, style: &Style) -> String {
+        let column = &self.column;
+        let size = column.spread(change.size.abs(), style);
+        let doubt = column.spread(change.standard_error, style);
+        let (begun, point) = (change.began, self.point());
+        let up = if change.size < 0.0 { "down" } else { "up" };
+        let (how, per, cause) = match change.kind {
+            ChangeKind::Step => ("a step", "", "slipped or was bumped"),
+            ChangeKind::Drift => (
+                "a drift",
+                " from one to the next",
+                "began to warm up or wear",
+            ),
+        };
+        let doubtful = match (change.is_clear, change.kind) {
+            (true, _) => "",
+            (false, ChangeKind::Step) => " (it might be a drift: too few readings to tell)",
+            (false, ChangeKind::Drift) => " (it might be a step: too few readings to tell)",
+        };
+        let own = self.baseline.and_then(|baseline| {
+            let own = match (baseline.changes?.kind, baseline.changes?.size < 0.0) {
+                (ChangeKind::Step, true) => "step down",
+                (ChangeKind::Step, false) => "step up",
+                (ChangeKind::Drift, true) => "drift downward",
+                (ChangeKind::Drift, false) => "drift upward",
+            };
+            Some(format!(
+                "The first {} {point}s, from which mean and limits were to come, {own} themselves. ",
+                baseline.first
+            ))
+        });
+        let own = own.unwrap_or_default();
+        let so = format!("{how} {up} of {size} (± {doubt}){per}");
+        if begun <= 1 {
+            // Only a mean that was given can be left by the first reading.
+            return format!(
+                "Stop: {so} from the given mean, as early as the first {point}{doubtful}: the run was never at that mean. Look for \
+                 what is set otherwise than when the mean was found."
+            );
+        }
+        format!(
+            "Stop: the run has changed, by {so} that is likely to have begun at {point} {begun}{doubtful}. {own}Look for what \
+             {cause} there, and measure the pieces from there on again. When the cause is mended, make a test cut and begin a new \
+             log."
+        )
     }
 
     fn signals_in_words(&self) -> String {
@@ -278,6 +323,36 @@ impl WatchReport {
         text
     }
 
+    /// Where mean and standard deviation come from.
+    fn origin(&self) -> String {
+        let points = format!("{}s", self.point());
+        let from = self.process.from_first;
+        let Some(baseline) = self.baseline else {
+            return match from {
+                0 => "as given".to_owned(),
+                _ => format!("from the first {from} {points}, which are taken for good ones"),
+            };
+        };
+        let chosen = if baseline.was_chosen {
+            " (--first takes another number)"
+        } else {
+            ""
+        };
+        match (baseline.changes, baseline.p_value) {
+            (Some(_), _) => format!(
+                "(the mean as it was before the change; the standard deviation by the changes between neighbours among the first \
+                 {from} {points})"
+            ),
+            (None, Some(p)) => format!(
+                "from the first {from} {points}{chosen}, which show no step and no drift of their own ({})",
+                p_value(p)
+            ),
+            (None, None) => format!(
+                "from the first {from} {points}{chosen}, too few to tell whether they change themselves"
+            ),
+        }
+    }
+
     fn trust(&self, style: &Style) -> String {
         let column = &self.column;
         let ProcessReport {
@@ -286,11 +361,7 @@ impl WatchReport {
             from_first,
         } = self.process;
         let points = format!("{}s", self.point());
-        let origin = if from_first == 0 {
-            "as given".to_owned()
-        } else {
-            format!("from the first {from_first} {points}, which are taken for good ones")
-        };
+        let origin = self.origin();
         let (every, after) = self.chart.run_lengths();
         let chart = self.chart.name();
         let mut words = format!(
@@ -302,10 +373,10 @@ impl WatchReport {
             column.values(self.limits, style),
         );
         if (1..100).contains(&from_first) {
-            words.push_str(
-                " These counts take mean and standard deviation for known; from so few readings false alarms may well come more \
-                 often.",
-            );
+            words.push_str(&format!(
+                " These counts take mean and standard deviation for known. From {from_first} {points} they are known badly: false alarms \
+                 come more often (with 20, {chart} stop about one steady run of 40 in 5, not one in 11)."
+            ));
         }
         words
     }
@@ -353,6 +424,12 @@ mod tests {
                 standard_error: 0.001,
                 is_clear: false,
             }),
+            baseline: Some(BaselineReport {
+                first: 20,
+                was_chosen: true,
+                p_value: Some(0.4),
+                changes: None,
+            }),
             advice,
             cautions: crate::cautions::all(),
         }
@@ -361,7 +438,10 @@ mod tests {
     #[test]
     fn the_chart_and_the_advice() {
         let text = report(WatchAdvice::Stop).to_text(&Style::default());
-        assert!(text.contains("a step of 4.0 thou (± 1.0 thou)"), "{text}");
+        assert!(
+            text.contains("a step up of 4.0 thou (± 1.0 thou)"),
+            "{text}"
+        );
         assert!(text.contains("it might be a drift"), "{text}");
         assert!(text.contains("test cut on scrap"), "{text}");
         let rows: Vec<&str> = text.lines().filter(|line| line.contains('|')).collect();
@@ -378,6 +458,43 @@ mod tests {
         assert!(look.contains("put the piece aside"), "{look}");
         let go = report(WatchAdvice::GoOn).to_text(&Style::default());
         assert!(go.contains("cut on, and leave the jig alone"), "{go}");
+    }
+
+    #[test]
+    fn a_baseline_that_changes_itself_is_told_and_which_way() {
+        let mut stop = report(WatchAdvice::Stop);
+        let drift = ChangeReport {
+            kind: ChangeKind::Drift,
+            began: 10,
+            size: -0.0002,
+            standard_error: 0.00001,
+            is_clear: true,
+        };
+        stop.change = Some(drift);
+        let baseline = stop.baseline.as_mut().unwrap();
+        (baseline.changes, baseline.p_value) = (Some(drift), Some(1e-9));
+        let words = |report: &WatchReport| {
+            let text = report.to_text(&Style::default());
+            text.split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        let text = words(&stop);
+        for part in [
+            "a drift down of 0.20 thou",
+            "begun at reading 10",
+            "The first 20 readings, from which mean and limits were to come, drift downward themselves",
+            "the mean as it was before the change",
+        ] {
+            assert!(text.contains(part), "no \"{part}\" in {text}");
+        }
+        // A mean that was given can be wrong from the start; that is no change at reading 1.
+        stop.baseline = None;
+        stop.process.from_first = 0;
+        stop.change.as_mut().unwrap().began = 1;
+        let text = words(&stop);
+        assert!(
+            text.contains("was never at that mean") && !text.contains("begun at reading 1"),
+            "{text}"
+        );
     }
 
     #[test]

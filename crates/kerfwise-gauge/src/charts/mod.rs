@@ -5,12 +5,14 @@ mod constants;
 mod cusum;
 mod ewma;
 mod linear;
+mod run_change;
 mod zones;
 
 pub use change::{Change, ChangePoint};
 pub use constants::ChartConstants;
 pub use cusum::{Cusum, CusumRun};
 pub use ewma::{Ewma, EwmaRun};
+pub use run_change::RunChange;
 pub use zones::{ZoneRule, ZoneRules};
 
 use crate::{Error, Moments};

@@ -1,4 +1,4 @@
-use super::{Cells, Component, Estimator, MeanSquare, Term, fit};
+use super::{Cells, Component, Estimator, MeanSquare, Term, combination, fit};
 use crate::{Confidence, Error, Interval, Moments};
 use kerfwise_numeric::sum::sum;
 
@@ -195,7 +195,8 @@ impl GaugeStudy {
             (_, Interaction::Kept) => false,
             (Some(p), Interaction::Tested) => p > 0.25,
         };
-        let model = Model::new(self, pooled);
+        let (p, o) = (self.parts.len() as f64, self.people.len() as f64);
+        let model = Model::new((p, o, harmonic(&self.counts)), &self.squares, pooled);
         let of = |terms: &[Term]| terms.iter().map(Term::value).sum::<f64>();
         let simple = [&model.part, &model.person, &model.interaction].map(|terms| of(terms));
         let repeat = model.repeat.mean_square();
@@ -224,6 +225,53 @@ impl GaugeStudy {
             part: component(part, &model.part),
             total: component(part + person + interaction + repeat, &model.total),
         }
+    }
+
+    /// How many people, measuring these parts as often, would know the standard deviation of the gauge to within so many times
+    /// itself: the upper end of its interval over the estimate, were the variances those of `found`. `None` where not even 100
+    /// people would, or where no spread was found.
+    ///
+    /// ```
+    /// use kerfwise_gauge::{Confidence, GaugeReading, GaugeStudy, Interaction};
+    ///
+    /// let rows = [
+    ///     ("a", "Ann", [1.0, 3.0]), ("b", "Ann", [11.0, 13.0]), ("c", "Ann", [21.0, 23.0]),
+    ///     ("a", "Bo", [4.0, 6.0]), ("b", "Bo", [14.0, 16.0]), ("c", "Bo", [24.0, 26.0]),
+    /// ];
+    /// let rows = rows.map(|(part, person, two)| two.map(|reading| GaugeReading { part, person, reading }));
+    /// let study = GaugeStudy::new(rows.as_flattened())?;
+    /// let found = study.components(Interaction::Tested, Confidence::default());
+    /// // Two people know next to nothing of how people differ; so many would know it to within twice.
+    /// assert_eq!(study.people_for(&found, 2.0, Confidence::default()), Some(8));
+    /// # Ok::<(), kerfwise_gauge::Error>(())
+    /// ```
+    #[must_use]
+    pub fn people_for(
+        &self,
+        found: &GaugeComponents,
+        ratio: f64,
+        confidence: Confidence,
+    ) -> Option<u64> {
+        const MOST: u32 = 100;
+        let variance = found.gauge.variance;
+        let (p, r) = (self.parts.len() as f64, harmonic(&self.counts));
+        let of_cell = found.interaction.as_ref().map_or(0.0, |i| i.variance);
+        let repeat = found.repeatability.variance;
+        let is_enough = |people: u32| {
+            let o = f64::from(people);
+            let square = |mean: f64, freedom: f64| MeanSquare::new(mean * freedom, freedom);
+            let inside = repeat + r * of_cell;
+            let squares = Squares {
+                part: square(inside + o * r * found.part.variance, p - 1.0),
+                person: square(inside + p * r * found.person.variance, o - 1.0),
+                interaction: square(inside, (p - 1.0) * (o - 1.0)),
+                repeat: square(repeat, p * o * (r - 1.0)),
+            };
+            let gauge = Model::new((p, o, r), &squares, found.pooled).gauge;
+            combination(&gauge, confidence).upper <= ratio * ratio * variance
+        };
+        let enough = (variance > 0.0).then(|| (2..=MOST).find(|&people| is_enough(people)));
+        enough.flatten().map(u64::from)
     }
 
     /// Part, person, interaction, repeat.
@@ -312,15 +360,14 @@ struct Model {
 }
 
 impl Model {
-    fn new(study: &GaugeStudy, pooled: bool) -> Self {
-        let (p, o) = (study.parts.len() as f64, study.people.len() as f64);
-        let r = harmonic(&study.counts);
-        let Squares {
+    /// Of so many parts, people and readings of each part by each.
+    fn new((p, o, r): (f64, f64, f64), squares: &Squares, pooled: bool) -> Self {
+        let &Squares {
             part,
             person,
             interaction,
             repeat,
-        } = study.squares;
+        } = squares;
         // What part and person are compared with.
         let base = if pooled {
             interaction.pooled(&repeat)
