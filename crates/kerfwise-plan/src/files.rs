@@ -6,6 +6,7 @@ use crate::readings::Sheet;
 use crate::{Readings, ReadingsUsed};
 use std::collections::BTreeMap;
 use std::io;
+use std::ops::Range;
 use std::path::Path;
 
 pub(crate) struct Files<'a> {
@@ -17,6 +18,8 @@ pub(crate) struct Files<'a> {
     /// By path and column.
     columns: BTreeMap<(String, Option<String>), Option<Readings>>,
     pub(crate) used: Vec<ReadingsUsed>,
+    /// Readings that look like slips of the pen, with where the plan names their file.
+    pub(crate) slips: Vec<(Range<usize>, String)>,
 }
 
 impl<'a> Files<'a> {
@@ -27,6 +30,7 @@ impl<'a> Files<'a> {
             texts: BTreeMap::new(),
             columns: BTreeMap::new(),
             used: Vec::new(),
+            slips: Vec::new(),
         }
     }
 
@@ -46,6 +50,11 @@ impl<'a> Files<'a> {
                     column: readings.column().to_owned(),
                     count: readings.raw().len(),
                 });
+                let column = readings.column();
+                for slip in readings.slips() {
+                    let message = format!("{path}, column {column:?}: {slip}");
+                    self.slips.push((at.span.clone(), message));
+                }
             }
             self.columns.insert(key.clone(), readings);
         }

@@ -208,7 +208,12 @@ impl Places {
         match error.kind() {
             ErrorKind::ClearanceTwice { .. } => sink.at(&self.clearance, error.to_string()),
             ErrorKind::ClearanceMissing => sink.at(&self.mortise, error.to_string()),
-            _ => sink.at(&self.travel, format!("{which}{error}")),
+            _ => {
+                let words = error.to_string();
+                // One of them says itself that it is about the nominal travel.
+                let which = if words.contains("nominal") { "" } else { which };
+                sink.at(&self.travel, format!("{which}{words}"))
+            }
         };
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::document::{Entry, Kind, Value};
 use crate::fault::Sink;
-use crate::read::{Section, list, number, other_dimension, pair, quantity};
+use crate::read::{Bare, Section, list, number, other_dimension, pair, quantity};
 use kerfwise_numeric::float;
 use kerfwise_source::{Dimension, Distribution, Error, Quantity, TypeB};
 
@@ -61,6 +61,14 @@ impl<'a> OneDimension<'a> {
             return None;
         }
         Some(raw.abs())
+    }
+
+    /// The numbers without a unit.
+    pub(crate) fn bare(&self, sink: &Sink) -> Vec<Bare> {
+        let seen = self.seen.iter();
+        seen.filter(|(_, quantity, _)| quantity.dimension() == Dimension::NUMBER)
+            .map(|(what, _, value)| Bare::of(value, what, sink))
+            .collect()
     }
 
     pub(crate) fn is_empty(&self) -> bool {

@@ -46,6 +46,7 @@ mod read;
 mod readings;
 #[cfg(feature = "render")]
 mod render;
+mod slip;
 mod source;
 mod stream;
 

@@ -16,6 +16,7 @@ use kerfwise_stack::Stack;
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
 use std::io;
+use std::ops::Range;
 
 /// A plan that was read and checked: a stack, and mostly the joint that it comes from.
 ///
@@ -338,7 +339,7 @@ fn read_plan(
         pieces,
         dial_step: sections.joint.as_ref().and_then(|joint| joint.dial_step),
         travel_was_given: sections.joint.as_ref().is_some_and(|j| j.travel.is_some()),
-        warnings: warnings(name, source, &pool, &stack),
+        warnings: warnings(name, source, &pool, &stack, &files.slips),
         parts,
         joint,
         stack,
@@ -354,7 +355,9 @@ fn pieces(entry: &Entry, sink: &mut Sink) -> Option<u32> {
     let mut section = Section::of("[batch]", entry, sink)?;
     let value = section.need("pieces");
     section.close(sink);
-    value.and_then(|value| count(value, "pieces", MOST_PIECES, sink))
+    let help =
+        "write how many joints are cut at one setting; where that is open, take [batch] away";
+    value.and_then(|value| count(value, "pieces", MOST_PIECES, help, sink))
 }
 
 type Together = (Parts, Option<ShiftedTenon>, Stack);
@@ -386,7 +389,7 @@ fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option
         return None;
     }
     let travel = match (&sections.joint, &parts.method) {
-        (Some(joint), Some(Method::Shifted(recipe))) => Some(travel(joint, recipe, sink)?),
+        (Some(joint), Some(Method::Shifted(recipe))) => Some(travel(joint, recipe, pool, sink)?),
         _ => None,
     };
     match parts.put_together(travel) {
@@ -401,14 +404,16 @@ fn put_together(sections: &Sections<'_>, pool: &Pool, sink: &mut Sink) -> Option
 }
 
 /// The travel that the plan states, or else the nominal one.
-fn travel(joint: &JointSection, recipe: &Recipe, sink: &mut Sink) -> Option<Length> {
+fn travel(joint: &JointSection, recipe: &Recipe, pool: &Pool, sink: &mut Sink) -> Option<Length> {
     if joint.travel.is_some() {
         return joint.travel;
     }
     match recipe.nominal_travel(joint.dial_step) {
         Ok(travel) => Some(travel),
         Err(error) => {
-            joint.places.tell_nominal(&error, sink);
+            if !pool.tell_without_mean(sink) {
+                joint.places.tell_nominal(&error, sink);
+            }
             None
         }
     }
@@ -459,8 +464,14 @@ fn tell(problem: &Problem, sections: &Sections<'_>, parts: &Parts, sink: &mut Si
     }
 }
 
-/// Sources that neither the joint nor an outcome uses, and those whose readings hide their spread.
-fn warnings(name: &str, text: &str, pool: &Pool, stack: &Stack) -> Vec<Fault> {
+/// Sources that neither the joint nor an outcome uses, those whose readings hide their spread, and slips of the pen.
+fn warnings(
+    name: &str,
+    text: &str,
+    pool: &Pool,
+    stack: &Stack,
+    slips: &[(Range<usize>, String)],
+) -> Vec<Fault> {
     let used = stack.sources();
     let mut sink = Sink::new(name, text);
     for (source, place) in pool.without_role() {
@@ -472,6 +483,10 @@ fn warnings(name: &str, text: &str, pool: &Pool, stack: &Stack) -> Vec<Fault> {
     for (source, place) in pool.without_spread() {
         sink.at(place, format!("source {source:?} was measured, and its readings do not differ at all"))
             .help("the step of the gauge hides what they scatter by: add a source for it, rectangular with half of the step");
+    }
+    for (place, message) in slips {
+        sink.at(place, message)
+            .help("a slip of the decimal point, or of the unit? mend it in the file; until then it counts as it stands");
     }
     sink.into_faults().faults().to_vec()
 }
@@ -499,5 +514,25 @@ mod tests {
             FileRead::new("x", "abc").sha256,
             "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
         );
+    }
+
+    #[test]
+    fn a_slip_of_the_pen_is_warned_of_once_and_counts() {
+        let text = "version = 1\ntitle = \"Slip\"\n[outcome.gap]\nexpression = \"mean + spread\"\nat_least = \"0 in\"\n\
+                    [source.mean]\nreadings = \"m.csv\"\nuse = \"mean\"\n\
+                    [source.spread]\nreadings = \"m.csv\"\nuse = \"spread\"\n";
+        let read = |_: &str| Ok("m (in)\n0.3760\n0.3755\n3.765\n0.3758\n".to_owned());
+        let plan = Plan::parse("slip.toml", text, &read).unwrap();
+        let [warning] = plan.warnings() else {
+            panic!("{:?}", plan.warnings());
+        };
+        assert_eq!(
+            (warning.line, warning.message.as_str()),
+            (
+                7,
+                "m.csv, column \"m (in)\": reading 3 of 4 is ten times the others"
+            )
+        );
+        assert_eq!(plan.readings()[0].count, 4);
     }
 }

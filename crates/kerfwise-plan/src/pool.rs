@@ -7,7 +7,7 @@ use crate::files::Files;
 use crate::law::LAWS;
 use crate::near::suggestion;
 use crate::read::{an, entries, text};
-use crate::source::{self, Description};
+use crate::source::{self, Description, Taken};
 use kerfwise_joint::Cuts;
 use kerfwise_source::{Dimension, Event, Source};
 use std::collections::BTreeMap;
@@ -107,6 +107,56 @@ impl Pool {
         }
     }
 
+    /// The source that a value names, which is a width and so above 0.
+    pub(crate) fn width(&mut self, value: &Value, role: &str, sink: &mut Sink) -> Option<Source> {
+        let source = self.one(value, role, Dimension::LENGTH, sink)?;
+        let (name, is_above_0) = (source.name(), source.estimate().raw() > 0.0);
+        let described = self.by_name.get(name)?;
+        let readings = described.built.as_ref()?.description.readings();
+        let reading = readings.and_then(Taken::not_above_0);
+        let message = match (reading, is_above_0) {
+            (None, true) => return Some(source),
+            (Some(words), _) => format!("source {name:?}: {words}, and {role} must be above 0"),
+            (None, false) => {
+                let got = source.estimate();
+                format!("source {name:?}: {role} must be above 0 (got {got})")
+            }
+        };
+        sink.at(&described.key_span, message)
+            .also(&value.span, "it is used here")
+            .help("a width has no minus sign");
+        None
+    }
+
+    /// Says which sources that are used have no mean, as the error of two readings; tells whether there is one.
+    pub(crate) fn tell_without_mean(&self, sink: &mut Sink) -> bool {
+        let mut is_told = false;
+        for (name, described) in &self.by_name {
+            let Some(built) = described.built.as_ref() else {
+                continue;
+            };
+            if described.used_at.is_none() || built.single.mean().is_some() {
+                continue;
+            }
+            is_told = true;
+            let nought = "so there is no travel that brings the fit to nought";
+            let (message, help) = match built.description.readings() {
+                Some(taken) => (
+                    format!(
+                        "source {name:?}: {taken} are too few: their mean may be off by any amount, {nought}"
+                    ),
+                    "take four readings or more, or state travel in [joint]",
+                ),
+                None => (
+                    format!("source {name:?} has no mean, {nought}"),
+                    "give it a law that has a mean, or state travel in [joint]",
+                ),
+            };
+            sink.at(&described.key_span, message).help(help);
+        }
+        is_told
+    }
+
     /// The source that a value names, drawn anew for each of the two cuts: `NAME.first`, `NAME.second`.
     pub(crate) fn cuts(
         &mut self,
@@ -167,8 +217,14 @@ impl Pool {
         }
         let described = self.by_name.get_mut(name)?;
         described.used_at.get_or_insert(value.span.clone());
-        let built = described.built.as_ref()?;
-        let is = built.single.dimension();
+        let is = described.built.as_ref()?.single.dimension();
+        let bare = described.built.as_ref()?.description.bare();
+        if is == Dimension::NUMBER && is != dimension && !bare.is_empty() {
+            // Only the unit was forgotten, which is told where the number stands, and once.
+            bare.iter().for_each(|number| number.tell(dimension, sink));
+            described.built = None;
+            return None;
+        }
         if is != dimension {
             let message = format!(
                 "{role} must be {}, and source {name:?} is {}",
@@ -179,7 +235,7 @@ impl Pool {
                 .also(&described.key_span, "it is described here");
             return None;
         }
-        Some(built)
+        described.built.as_ref()
     }
 
     fn unknown(&self, name: &str, role: &str, place: &Range<usize>, sink: &mut Sink) {

@@ -246,8 +246,14 @@ pub(crate) fn pair<'a>(
     }
 }
 
-/// A whole number within bounds.
-pub(crate) fn count(value: &Value, what: &str, most: u32, sink: &mut Sink) -> Option<u32> {
+/// A whole number within bounds; `help` tells what it counts.
+pub(crate) fn count(
+    value: &Value,
+    what: &str,
+    most: u32,
+    help: &str,
+    sink: &mut Sink,
+) -> Option<u32> {
     let Kind::Integer(number) = value.kind else {
         return wrong_kind(value, what, "a whole number", sink);
     };
@@ -258,7 +264,8 @@ pub(crate) fn count(value: &Value, what: &str, most: u32, sink: &mut Sink) -> Op
         sink.at(
             &value.span,
             format!("{what} must be from 1 to {most} (got {got})"),
-        );
+        )
+        .help(help);
     }
     fits
 }
@@ -351,25 +358,49 @@ pub(crate) fn other_dimension(
     what: &str,
     sink: &mut Sink,
 ) {
-    let got = sink.shown(&value.span);
     if quantity.dimension() == Dimension::NUMBER {
-        let units = usual_units(wanted);
-        let example = match &value.kind {
-            Kind::Text(text) => text.trim().to_owned(),
-            _ => got.clone(),
-        };
-        let unit = units.split(", ").next().unwrap_or_default();
-        sink.at(
-            &value.span,
-            format!("{what} needs a unit: {units} (got {got})"),
-        )
-        .help(format!("write \"{example} {unit}\""));
+        Bare::of(value, what, sink).tell(wanted, sink);
     } else {
+        let got = sink.shown(&value.span);
         let (wanted, is) = (an(wanted), an(quantity.dimension()));
         sink.at(
             &value.span,
             format!("{what} must be {wanted} (got {got}, which is {is})"),
         );
+    }
+}
+
+/// A number without a unit, until it is known which one it lacks.
+#[derive(Debug, Clone)]
+pub(crate) struct Bare {
+    what: String,
+    span: Range<usize>,
+    /// The number as it was written.
+    number: String,
+}
+
+impl Bare {
+    pub(crate) fn of(value: &Value, what: &str, sink: &Sink) -> Self {
+        Self {
+            what: what.to_owned(),
+            span: value.span.clone(),
+            number: match &value.kind {
+                Kind::Text(text) => text.trim().to_owned(),
+                _ => sink.shown(&value.span),
+            },
+        }
+    }
+
+    /// Says that it lacks a unit of this dimension.
+    pub(crate) fn tell(&self, wanted: Dimension, sink: &mut Sink) {
+        let (what, units, got) = (&self.what, usual_units(wanted), sink.shown(&self.span));
+        let unit = units.split(", ").next().unwrap_or_default();
+        let help = format!("write \"{} {unit}\"", self.number);
+        sink.at(
+            &self.span,
+            format!("{what} needs a unit: {units} (got {got})"),
+        )
+        .help(help);
     }
 }
 

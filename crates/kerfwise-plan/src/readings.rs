@@ -3,6 +3,7 @@
 use crate::Faults;
 use crate::fault::Sink;
 use crate::near::{near, quoted, suggestion};
+use crate::slip;
 use csv::{ReaderBuilder, StringRecord, Trim};
 use kerfwise_source::{Dimension, Quantity};
 use std::ops::Range;
@@ -32,6 +33,21 @@ impl Readings {
     #[must_use]
     pub fn raw(&self) -> &[f64] {
         &self.raw
+    }
+
+    /// Readings that look like slips of the pen, in words: where at least half lie within a tenth of the median, those that are
+    /// three times the median or more, or a third of it or less, or of the other sign. They are not left out.
+    ///
+    /// ```
+    /// use kerfwise_plan::read_readings;
+    ///
+    /// let kerf = read_readings("kerf.csv", "kerf (in)\n0.125\n0.126\n1.27\n0.1255\n", None)?;
+    /// assert_eq!(kerf.slips(), ["reading 3 of 4 is ten times the others"]);
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    #[must_use]
+    pub fn slips(&self) -> Vec<String> {
+        slip::slips(&self.raw)
     }
 }
 
@@ -136,7 +152,13 @@ impl<'a> Sheet<'a> {
                 .help("the first line names the columns, such as kerf (in)");
             return None;
         };
-        let headers = header.iter().map(str::to_owned).collect();
+        let headers: Vec<String> = header.iter().map(str::to_owned).collect();
+        if headers.len() == 1 && headers[0].contains('\t') {
+            let at = cell_place(text, header_start, 0, separator);
+            sink.at(&at, "tabs stand between the columns")
+                .help("put commas or semicolons there: a spreadsheet does so when it saves as CSV");
+            return None;
+        }
         Some(Self {
             text,
             separator,
@@ -187,10 +209,13 @@ impl<'a> Sheet<'a> {
             )),
             (None, several) => {
                 let names = several.iter().map(|&index| self.headers[index].as_str());
-                let count = several.len();
+                let (count, first) = (several.len(), &self.headers[several[0]]);
                 Err((
                     format!("{count} columns have readings, and none is named"),
-                    format!("name one of {}", quoted(names, ", ")),
+                    format!(
+                        "name one of {}; on the command line as --column {first:?} (pair: --tenon-column, --mortise-column)",
+                        quoted(names, ", ")
+                    ),
                 ))
             }
         };
@@ -213,10 +238,6 @@ impl<'a> Sheet<'a> {
                     "its first line calls it {same:?}, which ends with no unit; write {column:?} there"
                 )
             };
-        }
-        let looks_like_one = self.headers.len() == 1 && self.headers[0].contains('\t');
-        if looks_like_one {
-            return "columns are separated by commas or semicolons".to_owned();
         }
         // A slip of the finger before the unit.
         let wanted = bare(column);
@@ -584,7 +605,8 @@ r.csv:8:3: column \"gap, at feel (in)\": \"inf\" is not a number
         );
         assert_eq!(
             faults("cut\tkerf (in)\n1\t0.125\n", "kerf (in)"),
-            "r.csv:1:1: there is no column \"kerf (in)\"\n  help: columns are separated by commas or semicolons"
+            "r.csv:1:1: tabs stand between the columns\n  \
+             help: put commas or semicolons there: a spreadsheet does so when it saves as CSV"
         );
     }
 
@@ -599,7 +621,8 @@ r.csv:8:3: column \"gap, at feel (in)\": \"inf\" is not a number
         let faults = |text| read_readings("r.csv", text, None).unwrap_err().to_string();
         assert_eq!(
             faults("a (in),b (mm)\n"),
-            "r.csv:1:1: 2 columns have readings, and none is named\n  help: name one of \"a (in)\", \"b (mm)\""
+            "r.csv:1:1: 2 columns have readings, and none is named\n  help: name one of \"a (in)\", \"b (mm)\"; \
+             on the command line as --column \"a (in)\" (pair: --tenon-column, --mortise-column)"
         );
         assert_eq!(
             faults("a,b\n"),

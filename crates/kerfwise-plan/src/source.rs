@@ -6,11 +6,12 @@ use crate::fault::Sink;
 use crate::files::Files;
 use crate::law::{self, LAWS, OneDimension};
 use crate::near::{quoted, suggestion};
-use crate::read::{Section, number, pair, text};
+use crate::read::{Bare, Section, number, pair, text};
 use kerfwise_joint::wood::Species;
 use kerfwise_source::{
     Dimension, Distribution, Error, ErrorKind, Event, Quantity, Source, SourcePart, TypeA,
 };
+use std::fmt;
 use std::ops::Range;
 
 /// What a plan says about a source. It becomes one source, or one for each of the two cuts.
@@ -22,6 +23,36 @@ pub(crate) struct Description {
     event: Option<Event>,
     degrees_of_freedom: Option<f64>,
     provenance: Option<(&'static str, String)>,
+    readings: Option<Taken>,
+    /// Its numbers, where none has a unit.
+    bare: Vec<Bare>,
+}
+
+/// The readings that a source leans on, for messages.
+#[derive(Debug, Clone)]
+pub(crate) struct Taken {
+    path: String,
+    column: String,
+    count: usize,
+    /// Of readings of the size itself the first that is not above 0: its number from 1.
+    not_above_0: Option<usize>,
+}
+
+impl Taken {
+    pub(crate) fn not_above_0(&self) -> Option<String> {
+        let number = self.not_above_0?;
+        let (path, column, count) = (&self.path, &self.column, self.count);
+        Some(format!(
+            "{path}, column {column:?}: reading {number} of {count} is not above 0"
+        ))
+    }
+}
+
+impl fmt::Display for Taken {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (path, column, count) = (&self.path, &self.column, self.count);
+        write!(f, "the {count} readings of {path}, column {column:?},")
+    }
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -46,6 +77,14 @@ impl Description {
     pub(crate) fn is_measured_without_spread(&self) -> bool {
         let is_measured = matches!(self.provenance, Some(("measured", _)));
         is_measured && matches!(self.error, Some(Distribution::Point(_)))
+    }
+
+    pub(crate) fn readings(&self) -> Option<&Taken> {
+        self.readings.as_ref()
+    }
+
+    pub(crate) fn bare(&self) -> &[Bare] {
+        &self.bare
     }
 
     /// Builds a source of this name, redrawn by the event that the plan states, or else by `event`.
@@ -88,6 +127,18 @@ impl Description {
                 SourcePart::DegreesOfFreedom => &places.degrees_of_freedom,
                 _ => &places.key,
             };
+            let has_no_spread = |law: &Distribution| law.standard_deviation().is_none();
+            if let (SourcePart::Limits, Some(taken)) = (fault.part, &self.readings)
+                && self.error.as_ref().is_some_and(has_no_spread)
+            {
+                let message = format!(
+                    "source {name:?}: {taken} are too few to say how far their mean may be off: \
+                     of fewer than 4 it has no standard deviation"
+                );
+                sink.at(place, message)
+                    .help("take four readings or more, or state limits in place of limits_at_sd");
+                continue;
+            }
             sink.at(place, format!("source {name:?}: {}", fault.message));
         }
     }
@@ -123,6 +174,10 @@ pub(crate) fn read(
     let readings_dimension = law.as_ref().and_then(|law| law.readings_dimension);
     let dimension = reader.dimension(readings_dimension);
     reader.check_estimate(estimate_value, law.as_ref());
+    let bare = match readings_dimension {
+        None => reader.numbers.bare(reader.sink),
+        Some(_) => Vec::new(),
+    };
     let place = |value: Option<&Value>| value.map_or(entry.key_span.clone(), |v| v.span.clone());
     let places = Places {
         key: entry.key_span.clone(),
@@ -135,7 +190,13 @@ pub(crate) fn read(
         degrees_of_freedom: place(dof_value),
     };
     reader.section.close(reader.sink);
-    let raw = estimate?.or(law.as_ref().and_then(|law| law.estimate));
+    let estimate = estimate?;
+    // Without a number nothing is known of it, not even its dimension; that was told above.
+    if law.is_none() && estimate.is_none() {
+        return None;
+    }
+    let raw = estimate.or(law.as_ref().and_then(|law| law.estimate));
+    let law_readings = law.as_ref().and_then(|law| law.readings.clone());
     let law_dof = law.as_ref().and_then(|law| law.degrees_of_freedom);
     let description = Description {
         estimate: Quantity::new(raw.unwrap_or(0.0), dimension?),
@@ -147,6 +208,8 @@ pub(crate) fn read(
         event,
         degrees_of_freedom: dof?.or(law_dof),
         provenance,
+        readings: law_readings,
+        bare,
     };
     Some((description, places))
 }
@@ -160,6 +223,7 @@ struct Law {
     estimate: Option<f64>,
     degrees_of_freedom: Option<f64>,
     readings_dimension: Option<Dimension>,
+    readings: Option<Taken>,
     /// Where the numbers come from, where the law says it.
     from: Option<(&'static str, String)>,
 }
@@ -240,6 +304,7 @@ impl<'a> Reader<'a, '_> {
             estimate: None,
             degrees_of_freedom: None,
             readings_dimension: None,
+            readings: None,
             from: None,
         })
     }
@@ -252,6 +317,7 @@ impl<'a> Reader<'a, '_> {
             estimate: None,
             degrees_of_freedom: None,
             readings_dimension: Dimension::NUMBER.per(Dimension::MOISTURE),
+            readings: None,
             from: Some(("stated", String::new())),
         };
         let is_radial = self.direction(direction);
@@ -326,6 +392,7 @@ impl<'a> Reader<'a, '_> {
             estimate: None,
             degrees_of_freedom: None,
             readings_dimension: None,
+            readings: None,
             from: Some(("measured", String::new())),
         };
         let usage = self.usage(usage);
@@ -343,6 +410,15 @@ impl<'a> Reader<'a, '_> {
         };
         let (column, count) = (readings.column(), readings.raw().len());
         law.readings_dimension = Some(readings.dimension());
+        let not_above_0 = readings.raw().iter().position(|x| *x <= 0.0);
+        law.readings = Some(Taken {
+            path: path.to_owned(),
+            column: column.to_owned(),
+            count,
+            not_above_0: not_above_0
+                .filter(|_| !matches!(usage, Some(Usage::Spread)))
+                .map(|index| index + 1),
+        });
         law.from = Some((
             "measured",
             format!("{path}, column {column:?}, {count} readings"),

@@ -47,11 +47,22 @@ impl<'a> Dialog<'a> {
         default: &str,
         read: impl Fn(&str) -> Result<T, String>,
     ) -> Result<T, String> {
+        self.prompt(question, question, default, read)
+    }
+
+    /// Asks by a prompt that may be shorter than the question.
+    fn prompt<T>(
+        &mut self,
+        prompt: &str,
+        question: &str,
+        default: &str,
+        read: impl Fn(&str) -> Result<T, String>,
+    ) -> Result<T, String> {
         if self.takes_defaults {
             return read(default).map_err(|message| format!("{question} {message}"));
         }
         loop {
-            let _unheard = write!(self.said, "{question} [{default}] ");
+            let _unheard = write!(self.said, "{prompt} [{default}] ");
             let _unheard = self.said.flush();
             let answer = self.line(question)?;
             let words = if answer.is_empty() { default } else { &answer };
@@ -60,6 +71,7 @@ impl<'a> Dialog<'a> {
                 Err(message) if self.is_terminal => self.say(&format!("  {message}")),
                 Err(message) => {
                     let count = self.answers;
+                    let question = question.trim();
                     return Err(format!("answer {count}, to \"{question}\": {message}"));
                 }
             }
@@ -95,6 +107,17 @@ impl<'a> Dialog<'a> {
         of: &[(&str, &str)],
         default: usize,
     ) -> Result<usize, String> {
+        self.choose_sound(question, of, default, |_| Ok(()))
+    }
+
+    /// The same, where not each of them will do.
+    pub(super) fn choose_sound(
+        &mut self,
+        question: &str,
+        of: &[(&str, &str)],
+        default: usize,
+        check: impl Fn(usize) -> Result<(), String>,
+    ) -> Result<usize, String> {
         let width = of.iter().map(|(name, _)| name.len()).max().unwrap_or(0);
         self.say(question);
         for (index, (name, meaning)) in of.iter().enumerate() {
@@ -102,16 +125,19 @@ impl<'a> Dialog<'a> {
             self.say(format!("  {number}  {name:width$}  {meaning}").trim_end());
         }
         let last = of.len();
-        self.ask("which?", &(default + 1).to_string(), |words| {
+        self.prompt("which?", question, &(default + 1).to_string(), |words| {
             let wanted = words.to_lowercase();
             let mut alike = (0..last).filter(|&index| of[index].0.starts_with(&wanted));
-            match (wanted.parse::<usize>(), alike.next(), alike.next()) {
-                (Ok(number), ..) if (1..=last).contains(&number) => Ok(number - 1),
-                (Err(_), Some(index), None) => Ok(index),
-                _ => Err(format!(
-                    "type a number from 1 to {last}, or a name of the list (got \"{words}\")"
-                )),
-            }
+            let index = match (wanted.parse::<usize>(), alike.next(), alike.next()) {
+                (Ok(number), ..) if (1..=last).contains(&number) => number - 1,
+                (Err(_), Some(index), None) => index,
+                _ => {
+                    return Err(format!(
+                        "type a number from 1 to {last}, or a name of the list (got \"{words}\")"
+                    ));
+                }
+            };
+            check(index).map(|()| index)
         })
     }
 
@@ -183,6 +209,12 @@ mod tests {
         assert_eq!(choose("\n"), Ok(0));
         assert_eq!(choose("2\n"), Ok(1));
         assert_eq!(choose("Sta\n"), Ok(1));
+        let (found, _) = dialog("3\n", false, |d| d.choose("How is it made?", &of, 0));
+        assert!(
+            found
+                .unwrap_err()
+                .starts_with("answer 1, to \"How is it made?\": type")
+        );
         for bad in ["3\n", "0\n", "s\n", "sawn\n", "-1\n"] {
             assert!(choose(bad).is_err(), "{bad}");
         }

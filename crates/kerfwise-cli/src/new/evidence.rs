@@ -2,9 +2,9 @@
 
 use super::Interview;
 use super::draft::Entry;
-use super::size::Size;
+use super::size::{Scale, Size};
 use crate::files;
-use kerfwise::plan::{read_readings, reading_columns};
+use kerfwise::plan::{Readings, read_readings, reading_columns};
 use kerfwise::prelude::{Length, LengthUnits as _};
 use kerfwise::source::Dimension;
 use std::path::Path;
@@ -13,6 +13,8 @@ use std::path::Path;
 pub(super) struct Role {
     /// The name of its source.
     pub(super) name: &'static str,
+    /// Roles of one thing may share their readings.
+    pub(super) thing: &'static str,
     /// As questions call it.
     pub(super) what: &'static str,
     /// Beginnings of words in names of columns or files that hold it.
@@ -25,7 +27,7 @@ pub(super) struct Role {
 
 /// What is known of a width.
 pub(super) enum Evidence {
-    /// Two readings or more.
+    /// Three readings or more.
     Column(Column),
     /// A single reading.
     One(Size),
@@ -41,6 +43,72 @@ pub(super) struct Column {
     name: String,
     count: usize,
     mean: Length,
+    readings: Readings,
+    /// The thing and the words of the role that it was chosen for.
+    taken: Option<(&'static str, &'static str)>,
+}
+
+impl Column {
+    fn new(file: String, readings: Readings) -> Self {
+        let (raw, name) = (readings.raw(), readings.column().to_owned());
+        let count = raw.len();
+        Self {
+            file,
+            name,
+            count,
+            mean: (raw.iter().sum::<f64>() / count as f64).inch(),
+            readings,
+            taken: None,
+        }
+    }
+
+    /// Why it cannot be what a role asks for, if it cannot.
+    fn check(&self, role: &Role, scale: Scale) -> Result<(), String> {
+        let (file, name) = (&self.file, &self.name);
+        if let Some((thing, what)) = self.taken
+            && thing != role.thing
+        {
+            return Err(format!(
+                "{file}, {name}, is {what} already: choose another, or none"
+            ));
+        }
+        let told =
+            |message: String| format!("{file}, {name}: {message}; mend the file, or choose none");
+        are_enough(self.count).map_err(|message| told(format!("{message}: four are better")))?;
+        are_alike(&self.readings).map_err(told)?;
+        let (least, most) = role.bounds;
+        let is_out = |inches: &f64| !(least..=most).contains(inches);
+        match self.readings.raw().iter().position(is_out) {
+            Some(index) => Err(told(format!(
+                "reading {} of {} is not {}",
+                index + 1,
+                self.count,
+                scale.bounds(role.bounds)
+            ))),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Of fewer than three readings the error of the mean has no mean (Student t with n - 1 degrees of freedom).
+fn are_enough(count: usize) -> Result<(), String> {
+    match count {
+        1 => Err("one reading does not show its spread".to_owned()),
+        2 => Err("two readings do not show their spread".to_owned()),
+        _ => Ok(()),
+    }
+}
+
+/// No slip of the pen among them.
+fn are_alike(readings: &Readings) -> Result<(), String> {
+    let slips = readings.slips();
+    if slips.is_empty() {
+        return Ok(());
+    }
+    Err(format!(
+        "{}: a slip of the decimal point?",
+        slips.join(", ")
+    ))
 }
 
 impl Evidence {
@@ -123,17 +191,31 @@ impl Interview<'_> {
             role.what
         );
         let none = "not measured";
-        let sizes = self.dialog.ask(&question, none, |words| {
+        let file = format!("{}-{}.csv", self.stem, role.name.replace('_', "-"));
+        let typed = self.dialog.ask(&question, none, |words| {
             if words == none {
-                Ok(Vec::new())
-            } else {
-                scale.read_all(words, role.bounds)
+                return Ok(Typed::Nothing);
             }
+            let sizes = scale.read_all(words, role.bounds)?;
+            if let [one] = sizes.as_slice() {
+                return Ok(Typed::One(one.clone()));
+            }
+            are_enough(sizes.len()).map_err(|message| {
+                format!("{message}: type one more at least (four are better), or one number alone")
+            })?;
+            // As they will be read from the file.
+            let text = text_of(role, scale, &sizes);
+            let readings = read_readings(&file, &text, None).map_err(|f| crate::run::show(&f))?;
+            are_alike(&readings)?;
+            Ok(Typed::Several(text, readings))
         })?;
-        match sizes.as_slice() {
-            [] => self.nominal(role),
-            [one] => Ok(Evidence::One(one.clone())),
-            _ => Ok(Evidence::Column(self.keep(role, &sizes))),
+        match typed {
+            Typed::Nothing => self.nominal(role),
+            Typed::One(one) => Ok(Evidence::One(one)),
+            Typed::Several(text, readings) => {
+                self.draft.files.push((file.clone(), text));
+                Ok(Evidence::Column(Column::new(file, readings)))
+            }
         }
     }
 
@@ -144,45 +226,16 @@ impl Interview<'_> {
             .map(Evidence::Nominal)
     }
 
-    /// Puts typed readings into a file beside the plan.
-    fn keep(&mut self, role: &Role, sizes: &[Size]) -> Column {
-        let unit = self.scale.name();
-        let name = format!("{} ({unit})", role.name.replace('_', " "));
-        let mut text = format!(
-            "# Readings of {}, typed in; add more below, one a line.\n{name}\n",
-            role.what
-        );
-        let (mut sum, mut count) = (0.0, 0_u32);
-        for size in sizes {
-            let typed = size.text.strip_suffix(unit).map(str::trim);
-            let is_plain = |words: &&str| words.parse::<f64>().is_ok();
-            let cell = match typed.filter(is_plain) {
-                Some(words) => words.to_owned(),
-                // A fraction, or another unit.
-                None => ((self.scale.number(size.length) * 1e6).round() / 1e6).to_string(),
-            };
-            text.push_str(&cell);
-            text.push('\n');
-            sum += size.length.to_inches();
-            count += 1;
-        }
-        let file = format!("{}-{}.csv", self.stem, role.name.replace('_', "-"));
-        self.draft.files.push((file.clone(), text));
-        Column {
-            file,
-            name,
-            count: sizes.len(),
-            mean: (sum / f64::from(count)).inch(),
-        }
-    }
-
     fn choose_column(&mut self, role: &Role) -> Result<Option<Column>, String> {
         let is_about = |words: &str| {
             let words = words.to_lowercase();
             role.words.iter().any(|word| words.contains(word))
         };
-        let by_name = self.columns.iter().position(|c| is_about(&c.name));
-        let by_file = || self.columns.iter().position(|c| is_about(&c.file));
+        let is_free = |c: &Column| c.taken.is_none_or(|(thing, _)| thing == role.thing);
+        let mut free = self.columns.iter();
+        let by_name = free.position(|c| is_free(c) && is_about(&c.name));
+        let mut free = self.columns.iter();
+        let by_file = || free.position(|c| is_free(c) && is_about(&c.file));
         let default = by_name.or_else(by_file).unwrap_or(self.columns.len());
         let labels: Vec<(String, String)> = self
             .columns
@@ -195,9 +248,43 @@ impl Interview<'_> {
             .collect();
         of.push(("none", "not measured"));
         let question = format!("Which readings are {}?", role.what);
-        let chosen = self.dialog.choose(&question, &of, default)?;
-        Ok(self.columns.get(chosen).cloned())
+        let (columns, scale) = (&self.columns, self.scale);
+        let check = |index: usize| columns.get(index).map_or(Ok(()), |c| c.check(role, scale));
+        let chosen = self.dialog.choose_sound(&question, &of, default, check)?;
+        Ok(self.columns.get_mut(chosen).map(|column| {
+            column.taken = Some((role.thing, role.what));
+            column.clone()
+        }))
     }
+}
+
+/// What was typed where readings are asked for.
+enum Typed {
+    Nothing,
+    One(Size),
+    /// The text of a file beside the plan, and what it says.
+    Several(String, Readings),
+}
+
+/// The file that typed readings are kept in.
+fn text_of(role: &Role, scale: Scale, sizes: &[Size]) -> String {
+    let unit = scale.name();
+    let mut text = format!(
+        "# Readings of {}, typed in; add more below, one a line.\n{} ({unit})\n",
+        role.what,
+        role.name.replace('_', " ")
+    );
+    for size in sizes {
+        let typed = size.text.strip_suffix(unit).map(str::trim);
+        let is_plain = |words: &&str| words.parse::<f64>().is_ok();
+        match typed.filter(is_plain) {
+            Some(words) => text.push_str(words),
+            // A fraction, or another unit.
+            None => text.push_str(&((scale.number(size.length) * 1e6).round() / 1e6).to_string()),
+        }
+        text.push('\n');
+    }
+    text
 }
 
 /// The columns of lengths of a file; `plan` is where the plan will be.
@@ -213,20 +300,13 @@ pub(super) fn columns(path: &Path, plan: &Path) -> Result<Vec<Column>, String> {
     let mut found = Vec::new();
     for column in reading_columns(&name, &text).map_err(faults)? {
         let readings = read_readings(&name, &text, column.as_str()).map_err(faults)?;
-        let (raw, count) = (readings.raw(), readings.raw().len());
-        if readings.dimension() != Dimension::LENGTH || count < 2 {
-            continue;
+        if readings.dimension() == Dimension::LENGTH && !readings.raw().is_empty() {
+            found.push(Column::new(seen_from(plan, path), readings));
         }
-        found.push(Column {
-            file: seen_from(plan, path),
-            name: column,
-            count,
-            mean: (raw.iter().sum::<f64>() / count as f64).inch(),
-        });
     }
     if found.is_empty() {
         return Err(format!(
-            "{name}: no column holds two or more lengths; the first line names the columns, each with its unit, such as \
+            "{name}: no column holds lengths; the first line names the columns, each with its unit, such as \
              kerf (in)"
         ));
     }

@@ -4,7 +4,7 @@ use super::Interview;
 use super::draft::Entry;
 use super::evidence::{Evidence, Role};
 use super::size::Size;
-use kerfwise::prelude::{Length, LengthUnits as _};
+use kerfwise::prelude::{Length, LengthUnits as _, Quantity};
 
 /// Name and meaning, in the order of the list that is shown.
 pub(super) const METHODS: [(&str, &str); 5] = [
@@ -26,6 +26,7 @@ pub(super) const METHODS: [(&str, &str); 5] = [
 
 const MORTISE: Role = Role {
     name: "mortise",
+    thing: "mortise",
     what: "the mortise's width",
     words: &["mortise", "feel"],
     bounds: (1.0 / 16.0, 4.0),
@@ -33,6 +34,7 @@ const MORTISE: Role = Role {
 };
 const KERF: Role = Role {
     name: "kerf",
+    thing: "kerf",
     what: "the kerf, from test cuts",
     words: &["kerf", "slot"],
     bounds: (0.02, 0.5),
@@ -40,6 +42,7 @@ const KERF: Role = Role {
 };
 const STOCK: Role = Role {
     name: "stock",
+    thing: "stock",
     what: "the rail's thickness",
     words: &["stock", "rail", "thick"],
     bounds: (1.0 / 8.0, 6.0),
@@ -47,6 +50,7 @@ const STOCK: Role = Role {
 };
 const SLIP: Role = Role {
     name: "slip",
+    thing: "slip",
     what: "the slip's thickness",
     words: &["slip", "tenon"],
     bounds: (1.0 / 16.0, 4.0),
@@ -158,7 +162,7 @@ const WALL: Guess = Guess {
 const CALIPER: Guess = Guess {
     name: "caliper",
     question: "How far off may the caliper be, to either side",
-    usual: ("20 um", "0.02 mm"),
+    usual: ("0.0008 in", "0.02 mm"),
     law: Law::Rectangular,
     event: "gauge",
     because: "not checked; DIN 862 allows a digital caliper up to 100 mm 20 um",
@@ -290,18 +294,29 @@ impl Interview<'_> {
             "The plunger slants by no more than this.",
             "plunger_within = \"2 deg\"",
         );
-        self.draft.source(
-            Entry::new("dial_limit")
-                .rectangular("15 um")
-                .event("gauge")
-                .assumed("not checked; JIS B 7503:2011 allows a dial indicator of 0.01 mm 15 um"),
-        );
+        self.draft.source(self.dial_limit(mark));
         self.draft.source(
             Entry::new("dial_reading")
                 .rectangular(&half)
                 .event("jig move")
                 .assumed(&format!("read to half a mark of {}", mark.text)),
         );
+    }
+
+    /// What a dial with such marks may be off by over its travel.
+    fn dial_limit(&self, mark: &Size) -> Entry {
+        let entry = Entry::new("dial_limit");
+        let fine = self.scale.pick("0.0006 in", "0.015 mm");
+        // A dial of coarser marks is made to one of them.
+        let (limit, because) = if mark.length.to_mm() > 0.015 {
+            let because = "not checked; within one mark, as ASME B89.1.10M-2001 has it for marks of 0.001 in over \
+                           2-1/2 turns (from memory)";
+            (mark.text.as_str(), because)
+        } else {
+            let because = "not checked; JIS B 7503:2011 allows a dial indicator of 0.01 mm 15 um";
+            (fine, because)
+        };
+        entry.rectangular(limit).event("gauge").assumed(because)
     }
 
     fn half(&self, mark: &Size) -> String {
@@ -532,7 +547,10 @@ impl Interview<'_> {
         let size = self.ask_guess(&CALIPER, (1e-5, MOST_ERROR))?;
         for name in needed {
             let entry = Self::guessed(&CALIPER, name, &size);
-            self.draft.source(entry);
+            self.draft.source(match is_shared {
+                true => entry.remark("One caliper read mortise and kerf: what it is off by is one error, and counts in both."),
+                false => entry,
+            });
         }
         Ok(())
     }
@@ -587,11 +605,24 @@ impl Interview<'_> {
         let size = self.size(guess.question, usual, bounds)?;
         let is_own = size.text != usual && size.length > 0.0.inch();
         let how = if is_own {
-            Some(self.dialog.text("  How was that found?", "a guess")?)
+            Some(self.how_found()?)
         } else {
             None
         };
         Ok((size, how))
+    }
+
+    /// A number here is the answer to the next question.
+    fn how_found(&mut self) -> Result<String, String> {
+        self.dialog
+            .ask("  How was that found?", "a guess", |words| {
+                if words.parse::<Quantity>().is_ok() {
+                    return Err(format!(
+                        "say in words how the number before was found; Enter for a guess (got \"{words}\")"
+                    ));
+                }
+                Ok(words.to_owned())
+            })
     }
 
     fn guessed(guess: &Guess, name: &str, (size, how): &(Size, Option<String>)) -> Entry {

@@ -76,22 +76,45 @@ impl Scale {
         if (least..=most).contains(&inches) {
             return Ok(Size { length, text });
         }
+        if inches < 0.0 && least >= 0.0 {
+            return Err(format!("it has no minus sign (got {text})"));
+        }
+        let other = if is_bare {
+            self.other_units(words, (least, most))
+        } else {
+            String::new()
+        };
+        let bounds = self.bounds((least, most));
+        Err(format!("it must be {bounds} (got {text}){other}"))
+    }
+
+    /// Two bounds in inches, in words.
+    pub(super) fn bounds(self, (least, most): (f64, f64)) -> String {
         let shown = |inches: f64| {
             let number = self.number(inches.inch());
             (number * 1e4).round() / 1e4
         };
-        let (least, most, unit) = (shown(least), shown(most), self.name());
-        let other = if is_bare {
-            format!(
-                "; if it is in another unit, type it: \"{words} {}\"",
-                self.pick("mm", "in")
-            )
-        } else {
-            String::new()
+        format!("from {} to {} {}", shown(least), shown(most), self.name())
+    }
+
+    /// Other units in which a number would be within the bounds.
+    fn other_units(self, words: &str, (least, most): (f64, f64)) -> String {
+        let fits = |text: &String| {
+            let length = text.parse::<Length>();
+            length.is_ok_and(|length| (least..=most).contains(&length.to_inches()))
         };
-        Err(format!(
-            "it must be from {least} to {most} {unit} (got {text}){other}"
-        ))
+        let others = ["in", "mm", "thou"].into_iter();
+        let texts: Vec<String> = others
+            .filter(|unit| *unit != self.name())
+            .map(|unit| format!("{words} {unit}"))
+            .filter(fits)
+            .map(|text| format!("\"{text}\""))
+            .collect();
+        if texts.is_empty() {
+            return String::new();
+        }
+        let texts = texts.join(" or ");
+        format!("; if it is in another unit, type it: {texts}")
     }
 
     /// What is wrong with a length, and what one looks like.
@@ -107,44 +130,51 @@ impl Scale {
         format!("type a length such as {example}: {what}")
     }
 
-    /// Several lengths on one line, separated by spaces, semicolons or commas; a unit at the end is that of all.
+    /// Several lengths on one line, separated by spaces, semicolons or commas. A unit is that of the number before it; where
+    /// only the last number has one, it is that of all that have none of their own.
     pub(super) fn read_all(self, words: &str, bounds: (f64, f64)) -> Result<Vec<Size>, String> {
-        let mut parts: Vec<&str> = words
-            .split(|c: char| c.is_whitespace() || c == ';')
-            .flat_map(|part| {
-                let commas = part.trim_matches(',');
-                // 0,1265 is a decimal comma; 0.1265,0.1260 are two readings.
-                if commas.contains('.') {
-                    commas.split(',').collect::<Vec<_>>()
-                } else {
-                    vec![commas]
-                }
-            })
-            .filter(|part| !part.is_empty())
-            .collect();
-        let mut scale = self;
-        let mut suffix = "";
-        if let Some(last) = parts.last().copied()
-            && last.parse::<Quantity>().is_err()
-            && Quantity::in_unit(1.0, last).is_ok_and(|q| q.dimension() == Dimension::LENGTH)
-        {
-            parts.pop();
-            match last {
-                "in" => scale.unit = LengthUnit::In,
-                "mm" => scale.unit = LengthUnit::Mm,
-                _ => suffix = last,
+        let is_unit = |part: &str| {
+            let one = || Quantity::in_unit(1.0, part);
+            part.parse::<Quantity>().is_err()
+                && one().is_ok_and(|q| q.dimension() == Dimension::LENGTH)
+        };
+        let mut parts: Vec<(&str, Option<&str>)> = Vec::new();
+        for part in parts_of(words) {
+            match parts.last_mut() {
+                Some((_, unit @ None)) if is_unit(part) => *unit = Some(part),
+                _ => parts.push((part, None)),
             }
         }
-        let read = |part: &&str| {
-            let words = if suffix.is_empty() {
-                (*part).to_owned()
-            } else {
-                format!("{part} {suffix}")
-            };
-            scale.read(&words, bounds)
+        let units = parts.iter().filter(|(_, unit)| unit.is_some()).count();
+        let of_all = parts
+            .last()
+            .and_then(|(_, unit)| *unit)
+            .filter(|_| units == 1);
+        let read = |(part, unit): &(&str, Option<&str>)| {
+            let quantity = part.parse::<Quantity>();
+            let is_bare = quantity.is_ok_and(|q| q.dimension() == Dimension::NUMBER);
+            match unit.or(of_all.filter(|_| is_bare)) {
+                Some(unit) => self.read(&format!("{part} {unit}"), bounds),
+                None => self.read(part, bounds),
+            }
         };
         parts.iter().map(read).collect()
     }
+}
+
+/// What stands between spaces, semicolons and commas.
+fn parts_of(words: &str) -> impl Iterator<Item = &str> {
+    let parts = words.split(|c: char| c.is_whitespace() || c == ';');
+    let parts = parts.flat_map(|part| {
+        let commas = part.trim_matches(',');
+        // 0,1265 is a decimal comma; 0.1265,0.1260 are two readings.
+        if commas.contains('.') {
+            commas.split(',').collect::<Vec<_>>()
+        } else {
+            vec![commas]
+        }
+    });
+    parts.filter(|part| !part.is_empty())
 }
 
 fn is_decimal_comma(words: &str) -> bool {
@@ -186,13 +216,17 @@ mod tests {
             ("0,375", "the decimal sign is a point"),
             ("wide", "wide"),
             ("9.5 kg", "not a unit"),
-            ("-0.375", "from 0.004 to 12 in"),
-            ("95", "type it: \"95 mm\""),
+            ("-0.375", "it has no minus sign (got -0.375 in)"),
+            ("95", "from 0.004 to 12 in (got 95 in)"),
+            ("95", "type it: \"95 mm\" or \"95 thou\""),
+            ("376", "type it: \"376 thou\""),
             ("2 deg", "length"),
         ] {
             let message = INCHES.read(words, BOUNDS).unwrap_err();
             assert!(message.contains(part), "{words}: {message}");
         }
+        let message = MILLIMETRES.read("9500", BOUNDS).unwrap_err();
+        assert!(!message.contains("another unit"), "{message}");
     }
 
     #[test]
@@ -209,7 +243,12 @@ mod tests {
         );
         assert_eq!(texts("3.2 3.25 mm"), ["3.2 mm", "3.25 mm"]);
         assert_eq!(texts("126 126.5 thou"), ["126 thou", "126.5 thou"]);
+        assert_eq!(texts("9.55 mm 9.54 mm"), ["9.55 mm", "9.54 mm"]);
+        assert_eq!(texts("376 thou, 375 thou"), ["376 thou", "375 thou"]);
+        assert_eq!(texts("3/8\" 3/8 in 0.376"), ["3/8\"", "3/8 in", "0.376 in"]);
+        assert_eq!(texts("3/8\" 9.5 mm"), ["3/8\"", "9.5 mm"]);
         assert_eq!(texts(" "), Vec::<String>::new());
+        assert!(INCHES.read_all("mm 9.5", BOUNDS).is_err());
         assert!(INCHES.read_all("0,1265 0,1260", BOUNDS).is_err());
         assert!(INCHES.read_all("0.1265 about", BOUNDS).is_err());
     }

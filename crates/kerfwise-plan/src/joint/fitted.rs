@@ -46,7 +46,7 @@ impl Around {
 impl Reader<'_, '_> {
     pub(super) fn turned(&mut self) -> Option<Method> {
         let distance = self.sum("distance", "distance_errors");
-        let stock = self.needed("stock");
+        let stock = self.needed_width("stock");
         let seating = self.cuts("seating");
         let play = self.cuts("runner_play");
         let change = self.cuts("kerf_change");
@@ -72,7 +72,7 @@ impl Reader<'_, '_> {
 
     pub(super) fn stacked_cutter(&mut self) -> Option<Method> {
         let height = self.sum("height", "height_errors");
-        let stock = self.needed("stock");
+        let stock = self.needed_width("stock");
         let seating = self.cuts("seating");
         let around = self.around();
         let mut method = StackedCutterTenon::new(height?, &stock?);
@@ -98,7 +98,7 @@ impl Reader<'_, '_> {
     }
 
     pub(super) fn loose(&mut self) -> Option<Method> {
-        let slip = self.needed("slip");
+        let slip = self.needed_width("slip");
         let rail = self.mortise("rail");
         let leg = self.mortise("leg");
         let clearance = self.clearance();
@@ -167,6 +167,12 @@ impl Reader<'_, '_> {
     fn needed(&mut self, key: &'static str) -> Option<Source> {
         let value = self.section.need(key)?;
         self.source(value, key, Dimension::LENGTH)
+    }
+
+    /// A width or thickness that must be there.
+    fn needed_width(&mut self, key: &'static str) -> Option<Source> {
+        let value = self.section.need(key)?;
+        self.pool.width(value, key, self.sink)
     }
 
     fn needed_cuts(&mut self, key: &'static str) -> Option<Cuts> {

@@ -9,6 +9,7 @@ use kerfwise_source::Dimension;
 /// The key that says which way; each has others beside it.
 const WAYS: [&str; 4] = ["source", "test_cut", "pin", "tooth"];
 const HELP: &str = "one source, a test cut that was measured, a pin and leaves in a saw cut, or the width of the teeth";
+const LEAVES: &str = "write how many leaves stand beside the pin in the saw cut";
 
 impl Reader<'_, '_> {
     pub(super) fn kerf(&mut self) -> Option<Kerf> {
@@ -50,7 +51,7 @@ impl Part<'_, '_> {
         let leaf_error = self.need("leaf_error");
         let film = self.optional("film");
         let number = self.section.need("leaves");
-        let number = number.and_then(|value| count(value, "kerf.leaves", 1000, self.sink));
+        let number = number.and_then(|value| count(value, "kerf.leaves", 1000, LEAVES, self.sink));
         let goes = self.length("goes");
         let does_not_go = self.length("does_not_go");
         let leaves = Leaves {

@@ -4,7 +4,7 @@ use super::{Part, Reader};
 use crate::document::Entry;
 use crate::read::number;
 use kerfwise_joint::{Cuts, Error, HollowChisel, Mortise, Wedges};
-use kerfwise_source::Dimension;
+use kerfwise_source::{Dimension, Source};
 
 /// The key that says which way; each has others beside it.
 const WAYS: [&str; 6] = ["at_feel", "width", "closed", "bit", "chisel", "pins"];
@@ -104,10 +104,10 @@ impl Part<'_, '_> {
         Some(mortise?.bowed(&first, &second))
     }
 
-    /// The length that the value of a key names.
-    pub(super) fn named(&mut self, entry: &Entry) -> Option<kerfwise_source::Source> {
+    /// The width that the value of a key names.
+    pub(super) fn named(&mut self, entry: &Entry) -> Option<Source> {
         let role = self.what(&entry.key);
-        self.source(&entry.value, &role)
+        self.pool.width(&entry.value, &role, self.sink)
     }
 
     pub(super) fn needed_cuts(&mut self, key: &'static str) -> Option<Cuts> {
