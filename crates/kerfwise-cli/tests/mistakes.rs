@@ -157,6 +157,80 @@ const ON_THE_LINE: &[&str] = &[
     "new plan.toml",
 ];
 
+/// A joint with its kerf and its mortise, as `kerfwise new` writes it.
+const JOINT: &str = r#"version = 1
+title = "Stands"
+
+[batch]
+pieces = 24
+
+[joint]
+method = "shifted"
+dial_step = "0.001 in"
+kerf = { test_cut = "kerf", gauge = "caliper" }
+kerf_change = "kerf_change"
+mortise = { at_feel = "mortise", errors = ["caliper"] }
+fit_band = ["-0.005 in", "0.005 in"]
+
+[source.kerf]
+readings = "kerf.csv"
+column = "kerf (in)"
+use = "mean"
+limits_at_sd = 3
+event = "blade"
+
+[source.mortise]
+estimate = "3/8 in"
+normal = "0.001 in"
+limits_at_sd = 3
+assumed = "a guess"
+
+[source.caliper]
+rectangular = "0.0008 in"
+event = "gauge"
+assumed = "a guess"
+
+[source.kerf_change]
+normal = "0.0008 in"
+limits_at_sd = 3
+event = "cut"
+assumed = "a guess"
+"#;
+const KERF: &str = "kerf (in)\n0.1250\n0.1255\n0.1248\n0.1252\n";
+
+/// In the joint, as in [`IN_THE_PLAN`]. `kerfwise chance joint.toml` is asked.
+const IN_THE_JOINT: &[(&str, &str, &str)] = &[
+    (
+        "a source of the joint without a unit",
+        "normal = \"0.0008 in\"",
+        "normal = \"0.0008\"",
+    ),
+    (
+        "a source of the joint with a misspelt key",
+        "normal = \"0.0008 in\"",
+        "norml = \"0.0008 in\"",
+    ),
+    ("no joints", "pieces = 24", "pieces = 0"),
+    ("a mortise below nought", "\"3/8 in\"", "\"-3/8 in\""),
+];
+
+/// In the readings of its kerf.
+const IN_ITS_READINGS: &[(&str, &str)] = &[
+    ("two readings of a kerf", "kerf (in)\n0.1250\n0.1255\n"),
+    (
+        "a slip of the decimal point",
+        "kerf (in)\n0.1250\n0.1255\n0.01248\n0.1252\n",
+    ),
+    (
+        "a kerf with a minus sign",
+        "kerf (in)\n0.1250\n0.1255\n-0.1248\n0.1252\n",
+    ),
+    (
+        "tabs beside the kerf",
+        "cut\tkerf (in)\n1\t0.1250\n2\t0.1255\n",
+    ),
+];
+
 fn said(folder: &Path, words: &str) -> String {
     let output = Command::new(env!("CARGO_BIN_EXE_kerfwise"))
         .args(words.split_whitespace())
@@ -206,6 +280,24 @@ fn all() -> String {
     for words in ON_THE_LINE {
         tell(&format!("kerfwise {words}"), words);
     }
+    put("kerf.csv", KERF);
+    for (title, from, to) in IN_THE_JOINT {
+        let joint = JOINT.replacen(from, to, 1);
+        assert_ne!(joint, JOINT, "{title}");
+        put("joint.toml", &joint);
+        tell(title, "chance joint.toml");
+    }
+    put("joint.toml", JOINT);
+    for (title, readings) in IN_ITS_READINGS {
+        put("kerf.csv", readings);
+        tell(title, "chance joint.toml --trials 1000");
+    }
+    put("kerf.csv", KERF);
+    put("joint.toml", &JOINT.replace("limits_at_sd = 3\n", ""));
+    put("kerf.csv", IN_ITS_READINGS[0].1);
+    tell("two readings of a kerf, and no limits", "chance joint.toml");
+    put("both.csv", "kerf (in),tenon (in)\n0.1250,0.375\n");
+    tell("two columns of readings", "readings both.csv");
     text
 }
 

@@ -152,7 +152,19 @@ fn the_plan_of_all_defaults_serves_every_command() {
         &["card", "stands.toml", trials[0], trials[1]],
         &["report", "stands.toml", trials[0], trials[1]],
         &["testcut", "stands.toml"],
+        &["testcut", "stands.toml", "--measured", "0.3775in"],
+        &["judge", "stands.toml", "--measured", "0.3779in"],
         &["batch", "stands.toml"],
+        &["batch", "stands.toml", "--measured", "0.3775in"],
+        &[
+            "setting",
+            "stands.toml",
+            "--first-cut",
+            "--cost-tight",
+            "5",
+            "--cost-loose",
+            "20",
+        ],
         &["improve", "stands.toml"],
     ] {
         let said = printed(folder.path(), words, "");

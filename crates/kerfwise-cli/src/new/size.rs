@@ -225,7 +225,7 @@ mod tests {
             let message = INCHES.read(words, BOUNDS).unwrap_err();
             assert!(message.contains(part), "{words}: {message}");
         }
-        let message = MILLIMETRES.read("9500", BOUNDS).unwrap_err();
+        let message = MILLIMETRES.read("950000", BOUNDS).unwrap_err();
         assert!(!message.contains("another unit"), "{message}");
     }
 
