@@ -9,10 +9,10 @@ use crate::{
     testcut, watch,
 };
 use kerfwise::plan::{Faults, Plan};
-use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo};
+use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo, ShiftedTenon};
 use kerfwise_report::{
     BudgetReport, Card, ChanceReport, Column, CompareReport, JobReport, Minutes, Style, Subject,
-    Unit, plot::Density,
+    TenonGoal, Unit, plot::Density,
 };
 use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
@@ -312,8 +312,23 @@ pub(crate) fn subject(plan: &Plan) -> Subject {
         plan_hash: Some(format!("{:016x}", plan.hash())),
         note: plan.note().map(str::to_owned),
         travel_in: plan.joint().map(|j| j.dialled().to_inches()),
+        tenon: plan.joint().and_then(|joint| tenon_goal(plan, joint)),
         ..Subject::titled(plan.title())
     }
+}
+
+/// What the tenon should measure; nothing where that has no mean or no band.
+fn tenon_goal(plan: &Plan, joint: &ShiftedTenon) -> Option<TenonGoal> {
+    let wanted = joint.wanted_thickness().ok()?.to_inches();
+    let off = joint.dialled().to_inches() - joint.nominal_travel().ok()?.to_inches();
+    let (from, to) = plan.stack().outcome(ShiftedTenon::FIT)?.band()?.raw();
+    let goal = TenonGoal {
+        expected_in: wanted + off,
+        wanted_in: wanted,
+        from_in: wanted + from,
+        to_in: wanted + to,
+    };
+    (from.is_finite() && to.is_finite()).then_some(goal)
 }
 
 pub(crate) fn monte_carlo(options: &Options) -> MonteCarlo {

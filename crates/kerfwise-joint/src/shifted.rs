@@ -254,18 +254,49 @@ impl ShiftedTenon {
     ///
     /// As [`stack`](Self::stack); or when a source has no mean.
     pub fn nominal_travel(&self) -> Result<Length, Error> {
-        let fit = self.fit()?;
-        let mean = |s: &Source| s.mean().map_or(f64::NAN, Quantity::raw);
-        let off = fit.evaluate(&mean);
-        let travel = self.travel.dialled().to_inches() - off;
-        if travel.is_finite() {
-            Ok(travel.inch())
-        } else {
-            Err(Error::recipe(
-                "the nominal travel needs sources that have a mean; one of them has none",
-            ))
-        }
+        let travel = self.travel.dialled().to_inches() - at_means(&self.fit()?);
+        finite(travel, "the plain arithmetic of the setting")
     }
+
+    /// The thickness at which the fit deviation is zero when every source has its mean value: what a tenon for a mortise of
+    /// average width should measure.
+    ///
+    /// # Errors
+    ///
+    /// As [`nominal_travel`](Self::nominal_travel).
+    ///
+    /// ```
+    /// use kerfwise_joint::{Kerf, Mortise, ShiftedTenon, Travel};
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let kerf = Source::new("kerf", 0.125.inch()).rectangular(1.0.thou()).build()?;
+    /// let mortise = Source::new("mortise", 0.376.inch()).rectangular(1.0.thou()).build()?;
+    /// // Dialled 4 thou too far: the tenon comes out at 0.380 in, and 0.376 in is wanted still.
+    /// let tenon = ShiftedTenon::new(
+    ///     Travel::of(0.505.inch())?,
+    ///     Kerf::from_source(&kerf),
+    ///     Mortise::at_feel(&mortise),
+    /// );
+    /// assert!((tenon.wanted_thickness()?.to_inches() - 0.376).abs() < 1e-15);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn wanted_thickness(&self) -> Result<Length, Error> {
+        let thickness = at_means(self.tenon().thickness()) - at_means(&self.fit()?);
+        finite(thickness, "the thickness that is wanted")
+    }
+}
+
+fn at_means(expr: &Expr) -> f64 {
+    expr.evaluate(&|s: &Source| s.mean().map_or(f64::NAN, Quantity::raw))
+}
+
+fn finite(inches: f64, what: &str) -> Result<Length, Error> {
+    if inches.is_finite() {
+        return Ok(inches.inch());
+    }
+    Err(Error::recipe(format!(
+        "{what} needs sources that have a mean; one of them has none"
+    )))
 }
 
 #[cfg(test)]

@@ -115,7 +115,7 @@ impl BudgetReport {
             text.push('\n');
             text.push_str(&outcome.to_text(style));
         }
-        text.push_str(&input::assumed(&self.inputs, style));
+        text.push_str(&input::all_assumed(&self.inputs, style));
         text.push_str(&input::cautions(&self.cautions, style));
         text
     }
@@ -222,21 +222,21 @@ impl BudgetOutcome {
     }
 
     pub(crate) fn sentence(&self, total: &BudgetTotal) -> String {
-        match total.rows.as_slice() {
-            [first, second, ..] if first.share > 0.0 => format!(
+        match by_error(&total.rows).as_slice() {
+            [first, second, ..] if first.1 > 0.0 => format!(
                 "Of what is uncertain in the {}, {} makes {:.0} % and {} makes {:.0} % (shares of the \
                  variance).",
                 plain(&self.name),
-                first.name,
-                first.share * 100.0,
-                second.name,
-                second.share * 100.0
+                first.0,
+                first.1 * 100.0,
+                second.0,
+                second.1 * 100.0
             ),
-            [only] if only.share > 0.0 => {
+            [only] if only.1 > 0.0 => {
                 format!(
                     "All that is uncertain in the {} is {}.",
                     plain(&self.name),
-                    only.name
+                    only.0
                 )
             }
             _ => format!("Nothing is uncertain in the {}.", plain(&self.name)),
@@ -312,4 +312,19 @@ impl From<&RootSumOfSquaresAnswer> for BudgetTotal {
 /// "`face_step`" as a person says it.
 pub(crate) fn plain(name: &str) -> String {
     name.replace('_', " ")
+}
+/// Shares of errors, the largest first: what both cuts are off by is one error, drawn twice.
+pub(crate) fn by_error(rows: &[BudgetRow]) -> Vec<(String, f64)> {
+    let mut errors: Vec<(String, f64)> = Vec::new();
+    for row in rows {
+        let of_a_cut = [".first", ".second"];
+        let base = of_a_cut.iter().find_map(|cut| row.name.strip_suffix(cut));
+        let name = base.map_or_else(|| row.name.clone(), |base| format!("{base} (both cuts)"));
+        match errors.iter_mut().find(|(other, _)| *other == name) {
+            Some((_, share)) => *share += row.share,
+            None => errors.push((name, row.share)),
+        }
+    }
+    errors.sort_by(|a, b| b.1.total_cmp(&a.1));
+    errors
 }

@@ -26,6 +26,7 @@ struct Words<'a> {
     note: Option<&'a str>,
     dial: Option<String>,
     around: Option<String>,
+    tenon: Option<String>,
     fits: Option<String>,
     batch: Option<String>,
     order: Vec<String>,
@@ -107,6 +108,7 @@ impl Card {
             title: &subject.title,
             note: subject.note.as_deref(),
             around: self.around(style),
+            tenon: subject.tenon.map(|tenon| tenon.sentence(style)),
             fits: first.map(|o| o.sentence(style.unit)),
             batch: first.and_then(OutcomeChances::batch_in_short),
             order: order_of_work(dial.as_deref()),
@@ -125,12 +127,7 @@ impl Card {
     fn around(&self, style: &Style) -> Option<String> {
         let setting = self.job.setting.as_ref()?;
         let dial = |x| number::dial(x, style.unit);
-        let fine = format!(
-            "Anything from {} to {} costs at most {:.0} joint in 100.",
-            dial(setting.fine_in.0),
-            dial(setting.fine_in.1),
-            setting.loss * 100.0
-        );
+        let fine = setting.how_far_off(style);
         let travel = self.job.chance.subject.travel_in?;
         let is_best = (travel - setting.best_in).abs() <= setting.step_in / 4.0;
         Some(if is_best {

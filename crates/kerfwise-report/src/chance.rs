@@ -514,8 +514,8 @@ impl OutcomeChances {
                 number::in_a_hundred(chance.inside)
             );
             text.push_str(match chance {
-                c if c.below > 2.0 * c.above => "; when one does not, it is more often too loose.",
-                c if c.above > 2.0 * c.below => "; when one does not, it is more often too tight.",
+                c if c.below > 1.25 * c.above => "; when one does not, it is more often too loose.",
+                c if c.above > 1.25 * c.below => "; when one does not, it is more often too tight.",
                 _ => "; when one does not, it is too loose about as often as too tight.",
             });
             text

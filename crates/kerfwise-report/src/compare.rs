@@ -1,4 +1,5 @@
 use crate::budget::BudgetOutcome;
+use crate::budget::by_error;
 use crate::input::{self, Input, Subject};
 use crate::table::{Align, table, wrap};
 use crate::{BudgetReport, ChanceReport, OutcomeChances, Style, ThreeChances, cautions, number};
@@ -80,14 +81,14 @@ impl ComparedOutcome {
         let best = chances.best_by();
         let (by, chance) = best.filter(|(by, _)| *by != "root sum of squares")?;
         let total = budget.and_then(|budget| budget.budget.answer());
-        let largest = total.and_then(|total| total.rows.first());
+        let largest = total.and_then(|total| by_error(&total.rows).into_iter().next());
         Some(Self {
             name: chances.name.clone(),
             unit: chances.unit.clone(),
             by: by.to_owned(),
             chance,
             standard_uncertainty: total.map(|total| total.standard_uncertainty),
-            largest: largest.map(|row| (row.name.clone(), row.share)),
+            largest,
         })
     }
 

@@ -2,7 +2,7 @@ use crate::number;
 use crate::table::{Align, Grid, wrap};
 use crate::{Style, Unit};
 use kerfwise_source::{Provenance, Source};
-use kerfwise_stack::Stack;
+use kerfwise_stack::{RootSumOfSquares, Stack};
 use serde::{Deserialize, Serialize};
 
 /// What a report is about.
@@ -19,8 +19,38 @@ pub struct Subject {
     pub note: Option<String>,
     /// What the dial is set to, in inches, if there is a dial.
     pub travel_in: Option<f64>,
+    /// What a tenon should measure, where the plan cuts one with a dial.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tenon: Option<TenonGoal>,
     /// Version of the program.
     pub version: String,
+}
+
+/// What a tenon should measure, in inches, when all else is at its mean.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct TenonGoal {
+    /// What it will measure at the dial setting.
+    pub expected_in: f64,
+    /// What a mortise of average width wants.
+    pub wanted_in: f64,
+    /// From here on it fits such a mortise.
+    pub from_in: f64,
+    /// Up to here.
+    pub to_in: f64,
+}
+
+impl TenonGoal {
+    pub(crate) fn sentence(&self, style: &Style) -> String {
+        let length = |x| number::dial(x, style.unit);
+        format!(
+            "Tenons then measure {} on average; a mortise of average width wants {}, and {} to {} fits it.",
+            length(self.expected_in),
+            length(self.wanted_in),
+            length(self.from_in),
+            length(self.to_in),
+        )
+    }
 }
 
 impl Subject {
@@ -33,6 +63,7 @@ impl Subject {
             plan_hash: None,
             note: None,
             travel_in: None,
+            tenon: None,
             version: env!("CARGO_PKG_VERSION").to_owned(),
         }
     }
@@ -82,10 +113,23 @@ pub struct Input {
 }
 
 impl Input {
-    /// All sources of a stack, by name.
+    /// All sources of a stack: those first that weigh most in its first outcome (root sum of squares), the rest by name.
     #[must_use]
     pub fn all(stack: &Stack) -> Vec<Self> {
-        stack.sources().into_iter().map(Self::new).collect()
+        let first = stack.outcomes().next();
+        let rss = first.and_then(|y| y.root_sum_of_squares(RootSumOfSquares::new()).ok());
+        let weight = |source: &Source| {
+            let rows = rss.iter().flat_map(|rss| &rss.budget);
+            let own = rows.filter(|row| row.name == source.name());
+            own.map(|row| row.share).sum::<f64>()
+        };
+        let mut weighed: Vec<(f64, &Source)> = stack
+            .sources()
+            .into_iter()
+            .map(|source| (weight(source), source))
+            .collect();
+        weighed.sort_by(|a, b| b.0.total_cmp(&a.0));
+        weighed.into_iter().map(|(_, s)| Self::new(s)).collect()
     }
 
     fn new(source: &Source) -> Self {
@@ -138,13 +182,42 @@ pub(crate) fn assumptions(inputs: &[Input], unit: Unit) -> Option<Grid> {
     (!rows.is_empty()).then(|| Grid::new(&header, rows))
 }
 
-/// The same as the end of a text; empty when nothing was.
+/// The same as the end of a text, those that weigh most; empty when nothing was.
 pub(crate) fn assumed(inputs: &[Input], style: &Style) -> String {
-    let Some(rows) = assumptions(inputs, style.unit) else {
+    assumed_at_most(inputs, style, MOST_ASSUMED)
+}
+
+/// All of them as the end of a text.
+pub(crate) fn all_assumed(inputs: &[Input], style: &Style) -> String {
+    assumed_at_most(inputs, style, usize::MAX)
+}
+
+/// More would hide the answer; the budget lists them all.
+const MOST_ASSUMED: usize = 5;
+
+fn assumed_at_most(inputs: &[Input], style: &Style, most: usize) -> String {
+    let is_assumed = |i: &&Input| i.origin == Origin::Assumed && !i.is_exact();
+    let (mut shown, count) = (Vec::new(), inputs.iter().filter(is_assumed).count());
+    // One more row costs no more than the line that would stand for it.
+    let most = if count == most.saturating_add(1) {
+        count
+    } else {
+        most
+    };
+    shown.extend(inputs.iter().filter(is_assumed).take(most).cloned());
+    let Some(rows) = assumptions(&shown, style.unit) else {
         return String::new();
     };
-    let heading = "\nAssumed, not measured (measure these first if they count):\n";
-    format!("{heading}{}", rows.to_text(style.width))
+    let heading = "\nAssumed, not measured (the first weigh most: measure those first):\n";
+    let mut text = format!("{heading}{}", rows.to_text(style.width));
+    if count > most {
+        let rest = format!(
+            "{} more that weigh less: `kerfwise budget` lists them all.",
+            count - most
+        );
+        text.push_str(&wrap(&rest, "  ", style.width));
+    }
+    text
 }
 
 /// Where every number came from.

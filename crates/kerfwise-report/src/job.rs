@@ -44,6 +44,9 @@ impl JobReport {
             text.push_str(&setting.answer(style));
         }
         text.push_str(&self.dial_of_the_plan(style));
+        if let Some(tenon) = &self.chance.subject.tenon {
+            text.push_str(&wrap(&tenon.sentence(style), "", style.width));
+        }
         text.push_str(&self.chance.brief(style));
         for (index, outcome) in self.budget.outcomes.iter().enumerate() {
             text.push('\n');

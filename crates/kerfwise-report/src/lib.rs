@@ -87,7 +87,7 @@ pub use compare::{CompareReport, ComparedOutcome, ComparedPlan, Minutes};
 pub use evidence::{Column, Estimated, SpreadRow};
 pub use first_cut::{FirstCutMinutes, FirstCutPoint, FirstCutReport, FirstCutRow};
 pub use improve::{AimReport, ImproveReport, ImproveRow, IndexRow, OfferReport};
-pub use input::{Input, Origin, Subject};
+pub use input::{Input, Origin, Subject, TenonGoal};
 pub use job::JobReport;
 pub use judge::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece};
 pub use learn::{BiasReport, GroupsReport, LearnReport, LogKind};

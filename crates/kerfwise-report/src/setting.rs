@@ -128,18 +128,34 @@ impl SettingReport {
             return self.priced(cost, style);
         }
         format!(
-            "Dial {}: about {} joints fit ({} {}, {} too loose, {} too tight). Anything from {} to {} \
-             costs at most {:.0} joint in 100. Plain arithmetic says {}.",
+            "Dial {}: about {} joints fit ({} {}, {} too loose, {} too tight). {} With every error at its \
+             mean the arithmetic alone says {}.",
             dial(self.best_in),
             number::in_a_hundred(self.chance.inside),
             self.by,
             number::percent(self.chance.inside),
             number::percent(self.chance.below),
             number::percent(self.chance.above),
-            dial(self.fine_in.0),
-            dial(self.fine_in.1),
-            self.loss * 100.0,
+            self.how_far_off(style),
             dial(self.nominal_in),
+        )
+    }
+
+    /// How far off is still fine.
+    pub(crate) fn how_far_off(&self, style: &Style) -> String {
+        let dial = |x| number::dial(x, style.unit);
+        let (from, to) = self.fine_in;
+        if to - from < self.step_in / 4.0 {
+            return format!(
+                "Any other mark costs more than {:.0} joint in 100.",
+                self.loss * 100.0
+            );
+        }
+        format!(
+            "Anything from {} to {} costs at most {:.0} joint in 100.",
+            dial(from),
+            dial(to),
+            self.loss * 100.0
         )
     }
 
