@@ -3,6 +3,8 @@
 //! Plain loops without branches, compiled for SSE2, AVX2 and AVX-512 and chosen at run time. They use + − × ÷, comparisons and
 //! bits, never a fused multiply-add, so all of them give the same bits.
 
+#[cfg(target_arch = "x86_64")]
+mod avx2;
 mod elementary;
 
 pub use elementary::{bessel_j0s, exps, times_sinc};
@@ -10,6 +12,7 @@ pub(crate) use elementary::{exp, ln};
 
 use crate::float;
 use multiversion::multiversion;
+use multiversion::target::match_target;
 use std::f64::consts::PI;
 use std::sync::OnceLock;
 
@@ -22,9 +25,12 @@ const OCTAVES: usize = 15;
 const SMALLEST: f64 = 1.0 / 65_536.0;
 /// A cell for what lies below the smallest; then the octaves up to 1/2.
 const TAIL: usize = 2048;
+/// Numbers of one tail.
+const FLAT: usize = 4 * TAIL;
 /// Number of the cell before the first.
 const FIRST: u64 = (SMALLEST.to_bits() >> (52 - CELL_BITS)) - 1;
-const MANTISSA: u64 = (1 << 52) - 1;
+/// Bits that tell how far into its cell a number lies.
+const PART: u64 = (1 << (52 - CELL_BITS)) - 1;
 const ONE: u64 = 1.0_f64.to_bits();
 /// Numbers that go through all steps together, so that they stay in the nearest cache.
 const CHUNK: usize = 128;
@@ -222,78 +228,99 @@ impl QuantileTable {
         bench: &mut Bench,
         quantile: &impl Fn(f64) -> f64,
     ) {
-        let is_whole = if let Some(cells) = self.cells.first_chunk::<{ 2 * TAIL }>() {
+        let cells = self.cells.as_flattened();
+        let is_whole = if let Some(cells) = cells.first_chunk::<{ 2 * FLAT }>() {
             wide_two_sided(cells, chunk, bench)
-        } else if let Some(cells) = self.cells.first_chunk::<TAIL>() {
+        } else if let Some(cells) = cells.first_chunk::<FLAT>() {
             wide_symmetric(cells, chunk, bench)
         } else {
-            bench.draws = [f64::NAN; CHUNK];
+            bench.numbers = std::mem::replace(chunk, [f64::NAN; CHUNK]);
             false
         };
         if is_whole {
-            *chunk = bench.draws;
             return;
         }
-        for (u, draw) in chunk.iter_mut().zip(bench.draws) {
-            *u = if draw.is_nan() { quantile(*u) } else { draw };
+        for (draw, u) in chunk.iter_mut().zip(bench.numbers) {
+            if draw.is_nan() {
+                *draw = quantile(u);
+            }
         }
     }
 }
 
-/// What a chunk is worked on with; kept from one to the next, since to clear it would cost as much as to look up.
+/// What a chunk is worked on with; kept from one to the next.
+#[derive(Debug, Clone, PartialEq)]
 struct Bench {
-    places: [u32; CHUNK],
-    parts: [f64; CHUNK],
-    draws: [f64; CHUNK],
+    /// The uniform numbers.
+    numbers: [f64; CHUNK],
+    places: [u64; CHUNK],
 }
 
 impl Bench {
     fn new() -> Self {
         Self {
+            numbers: [0.0; CHUNK],
             places: [0; CHUNK],
-            parts: [0.0; CHUNK],
-            draws: [0.0; CHUNK],
         }
     }
 }
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn wide_symmetric(cells: &[Cell; TAIL], chunk: &[f64; CHUNK], bench: &mut Bench) -> bool {
-    look_up(cells, chunk, bench)
+fn wide_symmetric(cells: &[f64; FLAT], chunk: &mut [f64; CHUNK], bench: &mut Bench) -> bool {
+    find_places::<true>(chunk, bench);
+    let Bench { numbers, places } = bench;
+    match_target! {
+        "x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl" => avx2::draw_each::<{ FLAT }, true>(cells, places, numbers, chunk),
+        "x86_64+avx2" => avx2::draw_each::<{ FLAT }, true>(cells, places, numbers, chunk),
+        _ => draw_each::<{ FLAT }, true>(cells, places, numbers, chunk),
+    }
 }
 
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn wide_two_sided(cells: &[Cell; 2 * TAIL], chunk: &[f64; CHUNK], bench: &mut Bench) -> bool {
-    look_up(cells, chunk, bench)
+fn wide_two_sided(cells: &[f64; 2 * FLAT], chunk: &mut [f64; CHUNK], bench: &mut Bench) -> bool {
+    find_places::<false>(chunk, bench);
+    let Bench { numbers, places } = bench;
+    match_target! {
+        "x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl" => avx2::draw_each::<{ 2 * FLAT }, false>(cells, places, numbers, chunk),
+        "x86_64+avx2" => avx2::draw_each::<{ 2 * FLAT }, false>(cells, places, numbers, chunk),
+        _ => draw_each::<{ 2 * FLAT }, false>(cells, places, numbers, chunk),
+    }
+}
+
+/// Of each number the place of its cell; how far it lies into that takes its place in the chunk.
+#[inline(always)]
+fn find_places<const MIRRORED: bool>(chunk: &mut [f64; CHUNK], bench: &mut Bench) {
+    for (i, u) in chunk.iter_mut().enumerate() {
+        bench.numbers[i] = *u;
+        let is_upper = *u > 0.5;
+        let near = choose(is_upper, 1.0 - *u, *u);
+        let p = choose(near < SMALLEST, SMALLEST.next_down(), near).to_bits();
+        let of_tail = if is_upper && !MIRRORED { FLAT } else { 0 };
+        // Four numbers to a cell.
+        bench.places[i] = ((p >> (50 - CELL_BITS)) & (FLAT as u64 - 4)) + of_tail as u64;
+        *u = f64::from_bits((p & PART) | ONE) - 1.0;
+    }
 }
 
 /// Draws, NaN where there is no polynomial; whether there was none such.
 #[inline(always)]
-fn look_up<const N: usize>(cells: &[Cell; N], chunk: &[f64; CHUNK], bench: &mut Bench) -> bool {
-    let Bench {
-        places,
-        parts,
-        draws,
-    } = bench;
-    for i in 0..CHUNK {
-        let u = chunk[i];
-        let near = choose(u < 0.5, u, 1.0 - u);
-        let p = choose(near < SMALLEST, SMALLEST.next_down(), near);
-        let bits = p.to_bits();
-        let of_tail = if N > TAIL && u > 0.5 { TAIL } else { 0 };
-        places[i] = ((bits >> (52 - CELL_BITS)) - FIRST + of_tail as u64) as u32;
-        parts[i] = f64::from_bits(((bits << CELL_BITS) & MANTISSA) | ONE) - 1.0;
-    }
+fn draw_each<const N: usize, const MIRRORED: bool>(
+    cells: &[f64; N],
+    places: &[u64; CHUNK],
+    numbers: &[f64; CHUNK],
+    chunk: &mut [f64; CHUNK],
+) -> bool {
     let mut missing = 0;
-    for i in 0..CHUNK {
-        // The remainder is no change; it spares the check.
-        let [a, b, c, d] = cells[places[i] as usize % N];
-        let s = parts[i];
+    for ((part, place), u) in chunk.iter_mut().zip(places).zip(numbers) {
+        // The mask is no change; it spares the check.
+        let i = *place as usize & (N - 4);
+        let [a, b, c, d] = [cells[i], cells[i + 1], cells[i + 2], cells[i + 3]];
+        let s = *part;
         let draw = ((d * s + c) * s + b) * s + a;
         missing |= u64::from(draw.is_nan());
         // The upper half mirrors the lower one: by its sign bit, which needs no choice.
-        let sign = u64::from(N == TAIL && chunk[i] > 0.5) << 63;
-        draws[i] = f64::from_bits(draw.to_bits() ^ sign);
+        let sign = u64::from(MIRRORED && *u > 0.5) << 63;
+        *part = f64::from_bits(draw.to_bits() ^ sign);
     }
     missing == 0
 }
@@ -338,8 +365,13 @@ impl<'a> Tail<'a> {
         tail
     }
 
-    fn append_to(self, cells: &mut Vec<Cell>) {
-        cells.extend(self.cells);
+    /// In the order in which the bits of p number the cells, modulo their count; and as polynomials in how far p lies into
+    /// its cell as a part of the octave's start, rather than of the cell (by powers of two, so nothing is rounded).
+    fn append_to(mut self, cells: &mut Vec<Cell>) {
+        self.cells.rotate_right(FIRST as usize % TAIL);
+        let unit = PER_OCTAVE as f64;
+        let scaled = |[a, b, c, d]: Cell| [a, unit * b, unit * unit * c, unit * unit * unit * d];
+        cells.extend(self.cells.into_iter().map(scaled));
     }
 
     /// How far off a piece may be at this value.
@@ -493,23 +525,32 @@ mod tests {
     #[test]
     fn all_instruction_sets_give_the_same_bits() {
         let table = QuantileTable::symmetric(special::normal_quantile);
-        let cells = table.cells.first_chunk().expect("one tail");
+        let one = table.cells.as_flattened().first_chunk();
+        let one = one.expect("one tail");
         let both = QuantileTable::two_sided(special::normal_quantile, |q| {
             special::normal_quantile_upper(q)
         });
-        let two = both.cells.first_chunk().expect("two tails");
+        let two = both.cells.as_flattened().first_chunk();
+        let two = two.expect("two tails");
         let mut numbers = uniform(3, 100 * CHUNK);
         numbers.extend(edges());
+        let bits = |chunk: [f64; CHUNK]| chunk.map(f64::to_bits);
         for chunk in numbers.as_chunks().0 {
             // What is compiled for any processor, against what is chosen for this one.
             let (mut plain, mut wide) = (Bench::new(), Bench::new());
-            let bits = |bench: &Bench| bench.draws.map(f64::to_bits);
-            let of_one = look_up(cells, chunk, &mut plain);
-            assert_eq!(of_one, wide_symmetric(cells, chunk, &mut wide));
-            assert_eq!(bits(&plain), bits(&wide));
-            let of_two = look_up(two, chunk, &mut plain);
-            assert_eq!(of_two, wide_two_sided(two, chunk, &mut wide));
-            assert_eq!(bits(&plain), bits(&wide));
+            let (mut draws, mut wide_draws) = (*chunk, *chunk);
+            find_places::<true>(&mut draws, &mut plain);
+            let is_whole = draw_each::<FLAT, true>(one, &plain.places, chunk, &mut draws);
+            assert_eq!(is_whole, wide_symmetric(one, &mut wide_draws, &mut wide));
+            assert_eq!(bits(draws), bits(wide_draws));
+            assert_eq!((&plain, plain.numbers), (&wide, *chunk));
+
+            (draws, wide_draws) = (*chunk, *chunk);
+            find_places::<false>(&mut draws, &mut plain);
+            let is_whole = draw_each::<{ 2 * FLAT }, false>(two, &plain.places, chunk, &mut draws);
+            assert_eq!(is_whole, wide_two_sided(two, &mut wide_draws, &mut wide));
+            assert_eq!(bits(draws), bits(wide_draws));
+            assert_eq!((&plain, plain.numbers), (&wide, *chunk));
         }
     }
 

@@ -1,6 +1,6 @@
 //! What a run keeps of its trials: counts and sums, first of a block, then of all blocks in their order.
 
-use super::histogram::{Cells, Frame, Quantiles};
+use super::histogram::{Cells, Frame, Quantiles, near_place};
 use crate::run::block::{BLOCK, Column};
 use crate::{Bounded, Chance};
 use kerfwise_numeric::columns::choose;
@@ -14,8 +14,8 @@ pub(super) struct BlockSums {
     undefined: u32,
     below: u32,
     above: u32,
-    /// Sums of the first four powers of the standardised values.
-    powers: [f64; 4],
+    /// Sums of the standardised values and of their squares.
+    powers: [f64; 2],
     least: f64,
     greatest: f64,
 }
@@ -32,7 +32,6 @@ impl BlockSums {
 pub(super) struct Reading {
     /// Values, the undefined ones left out.
     defined: Box<Column>,
-    standardised: Box<Column>,
     places: Box<[u32; BLOCK]>,
     lanes: Box<Lanes>,
 }
@@ -41,7 +40,6 @@ impl Reading {
     pub(super) fn new() -> Self {
         Self {
             defined: Box::new([0.0; BLOCK]),
-            standardised: Box::new([0.0; BLOCK]),
             places: Box::new([0; BLOCK]),
             lanes: Box::new(Lanes::new()),
         }
@@ -58,46 +56,45 @@ impl Reading {
     ) -> BlockSums {
         // No value is beyond an infinite limit.
         let band = band.unwrap_or((f64::NEG_INFINITY, f64::INFINITY));
-        let mut all = survey(
+        let first = cells.first();
+        let all = survey(
             column,
             frame.to_standard(),
             band,
-            &mut self.standardised,
+            first,
+            &mut self.places,
             &mut self.lanes,
         );
-        let mut count = rows;
-        if rows < BLOCK || !all.is_finite() {
-            let defined = column[..rows].iter().filter(|value| value.is_finite());
-            count = 0;
-            for (slot, value) in self.defined.iter_mut().zip(defined) {
-                *slot = *value;
-                count += 1;
+        if rows == BLOCK && all.is_finite() {
+            // Most often the survey has found their cells.
+            let are_near = cells.cover(frame, all.least, all.greatest);
+            if !are_near || cells.first() != first {
+                cells.find(frame, column, &mut *self.places);
             }
-            let defined = &self.defined[..count];
-            all = Survey::of_few(defined, frame, band, &mut self.standardised);
+            cells.count(&*self.places);
+            return all.of_block(rows, rows);
         }
-        let (centre, inverse) = frame.to_standard();
-        let ends = (
-            (all.least - centre) * inverse,
-            (all.greatest - centre) * inverse,
-        );
-        cells.count(&self.standardised[..count], ends, &mut self.places[..count]);
-        BlockSums {
-            defined: count as u32,
-            undefined: (rows - count) as u32,
-            below: all.below as u32,
-            above: all.above as u32,
-            powers: all.powers,
-            least: all.least,
-            greatest: all.greatest,
+        let mut count = 0;
+        let defined = column[..rows].iter().filter(|value| value.is_finite());
+        for (slot, value) in self.defined.iter_mut().zip(defined) {
+            *slot = *value;
+            count += 1;
         }
+        let (defined, places) = (&self.defined[..count], &mut self.places[..count]);
+        let all = Survey::of_few(defined, frame, band);
+        if count > 0 {
+            cells.cover(frame, all.least, all.greatest);
+            cells.find(frame, defined, places);
+            cells.count(places);
+        }
+        all.of_block(count, rows)
     }
 }
 
 /// Sums and extremes of some values.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Survey {
-    powers: [f64; 4],
+    powers: [f64; 2],
     least: f64,
     greatest: f64,
     below: u64,
@@ -111,7 +108,7 @@ const ROWS: usize = BLOCK / LANES;
 /// The surveys of all lanes; kept from block to block, since to clear them would take a tenth of the time.
 #[derive(Debug)]
 struct Lanes {
-    powers: [[f64; LANES]; 4],
+    powers: [[f64; LANES]; 2],
     least: [f64; LANES],
     greatest: [f64; LANES],
     below: [u64; LANES],
@@ -121,7 +118,7 @@ struct Lanes {
 impl Lanes {
     const fn new() -> Self {
         Self {
-            powers: [[0.0; LANES]; 4],
+            powers: [[0.0; LANES]; 2],
             least: [0.0; LANES],
             greatest: [0.0; LANES],
             below: [0; LANES],
@@ -132,7 +129,7 @@ impl Lanes {
 
 impl Survey {
     const NONE: Self = Self {
-        powers: [0.0; 4],
+        powers: [0.0; 2],
         least: f64::INFINITY,
         greatest: f64::NEG_INFINITY,
         below: 0,
@@ -142,11 +139,8 @@ impl Survey {
     /// Takes in a value y, which is x when standardised.
     #[inline(always)]
     fn add(&mut self, y: f64, x: f64, (lower, upper): (f64, f64)) {
-        let square = x * x;
         self.powers[0] += x;
-        self.powers[1] += square;
-        self.powers[2] += square * x;
-        self.powers[3] += square * square;
+        self.powers[1] += x * x;
         // Simpler than `f64::min`, whose care for NaN costs.
         self.least = choose(y < self.least, y, self.least);
         self.greatest = choose(y > self.greatest, y, self.greatest);
@@ -160,24 +154,38 @@ impl Survey {
     }
 
     /// Of any number of values, one after another.
-    fn of_few(values: &[f64], frame: &Frame, band: (f64, f64), standardised: &mut Column) -> Self {
+    fn of_few(values: &[f64], frame: &Frame, band: (f64, f64)) -> Self {
         let (centre, inverse) = frame.to_standard();
         let mut all = Self::NONE;
-        for (y, x) in values.iter().zip(standardised) {
-            *x = (y - centre) * inverse;
-            all.add(*y, *x, band);
+        for y in values {
+            all.add(*y, (*y - centre) * inverse, band);
         }
         all
     }
+
+    /// With so many defined values in so many rows.
+    fn of_block(self, count: usize, rows: usize) -> BlockSums {
+        BlockSums {
+            defined: count as u32,
+            undefined: (rows - count) as u32,
+            below: self.below as u32,
+            above: self.above as u32,
+            powers: self.powers,
+            least: self.least,
+            greatest: self.greatest,
+        }
+    }
 }
 
-/// Of a whole column: each lane by itself, then the lanes by halves.
+/// Of a whole column: each lane by itself, then the lanes by halves. Also the cells of the values, counted from `first`,
+/// as long as none lies far out.
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn survey(
     column: &Column,
     (centre, inverse): (f64, f64),
     band: (f64, f64),
-    standardised: &mut Column,
+    first: i32,
+    places: &mut [u32; BLOCK],
     lanes: &mut Lanes,
 ) -> Survey {
     let Lanes {
@@ -192,7 +200,7 @@ fn survey(
         for row in 0..ROWS {
             let y = column[row * LANES + lane];
             let x = (y - centre) * inverse;
-            standardised[row * LANES + lane] = x;
+            places[row * LANES + lane] = near_place(x, first);
             of_lane.add(y, x, band);
         }
         for (power, sum) in powers.iter_mut().zip(of_lane.powers) {
@@ -202,9 +210,7 @@ fn survey(
         (below[lane], above[lane]) = (of_lane.below, of_lane.above);
     }
     Survey {
-        powers: powers
-            .each_mut()
-            .map(|lanes| by_halves(lanes, |a, b| a + b)),
+        powers: powers.each_ref().map(|lanes| by_halves(lanes, |a, b| a + b)),
         least: by_halves(least, |a, b| choose(b < a, b, a)),
         greatest: by_halves(greatest, |a, b| choose(b > a, b, a)),
         below: by_halves(below, |a, b| a + b),
@@ -214,15 +220,21 @@ fn survey(
 
 /// All lanes as one: the second half is joined to the first, until one is left.
 #[inline(always)]
-fn by_halves<T: Copy>(lanes: &mut [T; LANES], join: impl Fn(T, T) -> T) -> T {
-    let mut half = LANES / 2;
-    while half > 0 {
-        for lane in 0..half {
-            lanes[lane] = join(lanes[lane], lanes[lane + half]);
-        }
-        half /= 2;
-    }
-    lanes[0]
+fn by_halves<T: Copy>(lanes: &[T; LANES], join: impl Fn(T, T) -> T) -> T {
+    // Of fixed lengths: from a loop over a length that shrinks the compiler makes masked stores, each of which takes some
+    // twenty cycles.
+    let lanes: [T; 64] = halve(lanes, &join);
+    let lanes: [T; 32] = halve(&lanes, &join);
+    let lanes: [T; 16] = halve(&lanes, &join);
+    let lanes: [T; 8] = halve(&lanes, &join);
+    let lanes: [T; 4] = halve(&lanes, &join);
+    let lanes: [T; 2] = halve(&lanes, &join);
+    join(lanes[0], lanes[1])
+}
+
+#[inline(always)]
+fn halve<T: Copy, const H: usize>(lanes: &[T], join: &impl Fn(T, T) -> T) -> [T; H] {
+    std::array::from_fn(|lane| join(lanes[lane], lanes[lane + H]))
 }
 
 /// How many are true.
@@ -248,7 +260,7 @@ pub(super) struct Tally {
     pub(super) undefined: u64,
     below: u64,
     above: u64,
-    powers: [CompensatedSum; 4],
+    powers: [CompensatedSum; 2],
     pub(super) least: f64,
     pub(super) greatest: f64,
     pub(super) cells: Cells<u64>,
@@ -269,7 +281,7 @@ impl Tally {
             undefined: 0,
             below: 0,
             above: 0,
-            powers: [CompensatedSum::new(); 4],
+            powers: [CompensatedSum::new(); 2],
             least: f64::INFINITY,
             greatest: f64::NEG_INFINITY,
             cells: Cells::new(),
@@ -314,18 +326,18 @@ impl Tally {
     /// ```
     ///
     /// The last from the variance of a sample variance (Kendall & Stuart, The Advanced Theory of Statistics, vol. 1,
-    /// 12.5 and 10.6), m₄ being the fourth central moment of the trials: no distribution is assumed.
+    /// 12.5 and 10.6), m₄ being the fourth central moment of the trials, to within the width of a cell: no distribution is
+    /// assumed.
     pub(super) fn moments(&self) -> Option<Moments> {
         let n = self.defined as f64;
-        let [p1, p2, p3, p4] = self.powers.map(|sum| sum.value());
+        let [p1, p2] = self.powers.map(|sum| sum.value());
         // Otherwise ∞ − ∞ could pass for a variance of 0 below.
-        if n < 2.0 || ![p1, p2, p3, p4].iter().all(|power| power.is_finite()) {
+        if n < 2.0 || !p1.is_finite() || !p2.is_finite() {
             return None;
         }
         let mean = p1 / n;
         let variance = ((p2 - p1 * mean) / (n - 1.0)).max(0.0);
-        let fourth = (p4 - 4.0 * mean * p3 + 6.0 * mean * mean * p2) / n
-            - 3.0 * (mean * mean) * (mean * mean);
+        let fourth = self.quantiles().fourth_power(&self.frame, mean) / n;
         if !fourth.is_finite() {
             return None;
         }
@@ -360,7 +372,7 @@ impl Tally {
     /// The part of Σ(y − ȳ)² that the trial farthest from the mean has.
     pub(super) fn part_of_one(&self) -> Option<f64> {
         let n = self.defined as f64;
-        let [p1, p2, ..] = self.powers.map(|sum| sum.value());
+        let [p1, p2] = self.powers.map(|sum| sum.value());
         let mean = p1 / n;
         let total = p2 - p1 * mean;
         let (centre, inverse) = self.frame.to_standard();
