@@ -243,7 +243,7 @@ impl<'a> Integrand<'a> {
     fn scratch(&self) -> BlockScratch {
         let mut scratch = BlockScratch::new(&self.outcome.stack.problem.tape);
         for (input, value) in &self.settled {
-            scratch.input(*input).fill(*value);
+            scratch.hold(*input, *value);
         }
         scratch
     }

@@ -18,6 +18,8 @@ pub(crate) type Column = [f64; BLOCK];
 #[derive(Debug)]
 pub(crate) struct BlockScratch {
     columns: Vec<Box<Column>>,
+    /// Columns of inputs that are 0 throughout: sums leave them out, which changes nothing.
+    are_zero: Vec<bool>,
     /// Swapped with the column of a result while it is computed.
     spare: Box<Column>,
     outputs: Vec<usize>,
@@ -32,6 +34,7 @@ impl BlockScratch {
             columns[tape.column(value)].fill(constant);
         }
         Self {
+            are_zero: vec![false; columns.len()],
             columns,
             spare: Box::new([0.0; BLOCK]),
             outputs: (0..tape.outputs())
@@ -43,7 +46,14 @@ impl BlockScratch {
     /// Column of an input, to be filled before [`run`](Self::run), which does not change it.
     pub(crate) fn input(&mut self, index: usize) -> &mut [f64; BLOCK] {
         // Inputs are the first values, and values have the first columns in their order.
+        self.are_zero[index] = false;
         &mut self.columns[index]
+    }
+
+    /// Fills the column of an input with one value.
+    pub(crate) fn hold(&mut self, index: usize, value: f64) {
+        self.input(index).fill(value);
+        self.are_zero[index] = value == 0.0;
     }
 
     /// Runs the tape, of which this is the scratch, over the columns.
@@ -68,25 +78,30 @@ impl BlockScratch {
         &self.columns[self.outputs[index]]
     }
 
-    /// Four terms in one pass: the running sum then stays in a register for longer. The order of additions is that of
+    /// A few terms in one pass: the running sum then stays in a register for longer. The order of additions is that of
     /// the point runner.
     fn sum(&mut self, tape: &Tape, step: &Step<'_>) {
-        let term = |k: usize| {
-            let column = tape.column(step.args[k] as usize);
-            (step.coefficients[k], &*self.columns[column])
-        };
+        let terms = step.args.iter().zip(step.coefficients);
+        let mut terms = terms
+            .map(|(&arg, &coefficient)| (coefficient, tape.column(arg as usize)))
+            .filter(|(_, column)| !self.are_zero[*column])
+            .map(|(coefficient, column)| (coefficient, &*self.columns[column]));
         let out = &mut self.spare;
-        let (c, x) = term(0);
-        multiply(c, x, out);
-        let mut k = 1;
-        while k + 4 <= step.args.len() {
-            add_four([0, 1, 2, 3].map(|i| term(k + i)), out);
-            k += 4;
-        }
-        while k < step.args.len() {
-            let (c, x) = term(k);
-            add(c, x, out);
-            k += 1;
+        let mut is_first = true;
+        loop {
+            let next = [(); 4].map(|()| terms.next());
+            match next {
+                [Some(a), Some(b), Some(c), Some(d)] => sum_four(is_first, [a, b, c, d], out),
+                [Some(a), Some(b), Some(c), _] => sum_three(is_first, [a, b, c], out),
+                [Some(a), Some(b), ..] => sum_two(is_first, [a, b], out),
+                [Some(a), ..] => sum_one(is_first, [a], out),
+                _ if is_first => out.fill(0.0),
+                _ => {}
+            }
+            is_first = false;
+            if next[3].is_none() {
+                return;
+            }
         }
     }
 
@@ -103,14 +118,6 @@ impl BlockScratch {
     }
 }
 
-/// out = c x.
-#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn multiply(c: f64, x: &Column, out: &mut Column) {
-    for (out, x) in out.iter_mut().zip(x) {
-        *out = c * x;
-    }
-}
-
 /// out = out + c x.
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 pub(crate) fn add(c: f64, x: &Column, out: &mut Column) {
@@ -119,10 +126,29 @@ pub(crate) fn add(c: f64, x: &Column, out: &mut Column) {
     }
 }
 
-#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
-fn add_four([(c0, x0), (c1, x1), (c2, x2), (c3, x3)]: [(f64, &Column); 4], out: &mut Column) {
+macro_rules! sums {
+    ($($name:ident: $terms:literal),+) => {$(
+        #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+        fn $name(is_first: bool, terms: [(f64, &Column); $terms], out: &mut Column) {
+            sum(is_first, terms, out);
+        }
+    )+};
+}
+sums!(sum_one: 1, sum_two: 2, sum_three: 3, sum_four: 4);
+
+/// out = c0 x0 + c1 x1 + ..., or the same added to it.
+#[inline(always)]
+fn sum<const N: usize>(is_first: bool, terms: [(f64, &Column); N], out: &mut Column) {
+    let (c0, x0) = terms[0];
     for i in 0..BLOCK {
-        out[i] = (((out[i] + c0 * x0[i]) + c1 * x1[i]) + c2 * x2[i]) + c3 * x3[i];
+        let mut sum = c0 * x0[i];
+        if !is_first {
+            sum += out[i];
+        }
+        for (c, x) in &terms[1..] {
+            sum += c * x[i];
+        }
+        out[i] = sum;
     }
 }
 

@@ -111,7 +111,7 @@ impl<'a> Draws<'a> {
     /// Fills the columns that no block changes, once.
     pub(super) fn settle(&self, scratch: &mut BlockScratch) {
         for (input, value) in &self.constants {
-            scratch.input(*input).fill(*value);
+            scratch.hold(*input, *value);
         }
     }
 

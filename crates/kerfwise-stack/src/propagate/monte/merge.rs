@@ -20,14 +20,16 @@ pub(super) struct Merged {
 /// Inputs, each with a coefficient or a value.
 type Terms = Vec<(usize, f64)>;
 
-/// Where an input is used, and with what coefficients; `None` where anything but a sum reads it.
-type Uses = Option<BTreeMap<usize, f64>>;
+/// In what a value is seen, and with what coefficients: the outputs, and whatever else than a sum is made of it. Sums in
+/// between are not seen, but what is made of them.
+type Uses = BTreeMap<usize, f64>;
 
-/// Sets of at least two of these inputs, each with the values at which all but the first are held.
+/// Sets of at least two of these inputs, each with the values at which all but the first are held: 0, for the merged draw
+/// has their means too.
 ///
-/// Normals X and Y may be merged when every sum that reads one reads the other, in the same proportion λ: then all that
-/// is ever seen of them is X + λY, which is normal with variance σ² + λ²τ². Two outcomes that share them in different
-/// proportions keep both apart.
+/// Normals X and Y may be merged when they are only ever added, and whatever sum is seen that has one in it has the
+/// other too, in the same proportion λ: then all that is ever seen of them is X + λY, which is normal with mean μ + λν and
+/// variance σ² + λ²τ². Two outcomes that share them in different proportions keep both apart.
 pub(super) fn normals(problem: &Problem, inputs: &[usize]) -> Vec<(Merged, Terms)> {
     let uses = uses(problem);
     let mut sets: BTreeMap<Vec<(usize, u64)>, Terms> = BTreeMap::new();
@@ -36,9 +38,11 @@ pub(super) fn normals(problem: &Problem, inputs: &[usize]) -> Vec<(Merged, Terms
             problem.variables[input].source.error(),
             Distribution::Normal(_)
         );
-        if let Some(uses) = uses[input].as_ref().filter(|_| is_normal)
+        let uses = &uses[input];
+        if is_normal
             && let Some((_, &first)) = uses.first_key_value()
             && first != 0.0
+            && !uses.contains_key(&input)
         {
             let shape = uses.iter().map(|(step, c)| (*step, (c / first).to_bits()));
             sets.entry(shape.collect())
@@ -65,16 +69,16 @@ fn merged(problem: &Problem, number: usize, set: &[(usize, f64)]) -> Option<(Mer
             return None;
         };
         let mean = variable.source.estimate().raw() + error.mean();
-        sd = float::hypot(sd, coefficient / unit * error.sd());
-        if input == first {
-            centre = mean;
-        } else {
-            settled.push((input, mean));
+        let proportion = coefficient / unit;
+        sd = float::hypot(sd, proportion * error.sd());
+        centre += proportion * mean;
+        if input != first {
+            settled.push((input, 0.0));
         }
     }
     // No source name begins with a "#".
     let name = format!("#normals {number}");
-    sd.is_finite().then(|| {
+    (sd.is_finite() && centre.is_finite()).then(|| {
         let set = Merged {
             input: first,
             key: name_key(&name),
@@ -86,11 +90,18 @@ fn merged(problem: &Problem, number: usize, set: &[(usize, f64)]) -> Option<(Mer
     })
 }
 
-/// How each input is used.
+/// In what each value is seen, itself among it where anything but a sum reads it or it is an output.
 fn uses(problem: &Problem) -> Vec<Uses> {
     let tape = &problem.tape;
-    let mut uses: Vec<Uses> = vec![Some(BTreeMap::new()); tape.inputs()];
-    for step in tape.steps() {
+    let mut uses = vec![Uses::new(); tape.values()];
+    for output in 0..tape.outputs() {
+        let value = tape.output_value(output);
+        uses[value].insert(value, 1.0);
+    }
+    // The last first: what is made of a value is then known.
+    let mut steps: Vec<_> = tape.steps().collect();
+    while let Some(step) = steps.pop() {
+        let of_sum = std::mem::take(&mut uses[step.value]);
         for (k, &arg) in step.args.iter().enumerate() {
             let coefficient = match step.code {
                 Code::Sum => Some(step.coefficients[k]),
@@ -98,17 +109,14 @@ fn uses(problem: &Problem) -> Vec<Uses> {
                 Code::Op(Op::Sub) => Some(if k == 0 { 1.0 } else { -1.0 }),
                 _ => None,
             };
-            if let Some(uses) = uses.get_mut(arg as usize) {
-                match (coefficient, &mut *uses) {
-                    (Some(c), Some(uses)) => *uses.entry(step.value).or_insert(0.0) += c,
-                    _ => *uses = None,
+            let arg = arg as usize;
+            if let Some(coefficient) = coefficient {
+                for (place, factor) in &of_sum {
+                    *uses[arg].entry(*place).or_insert(0.0) += coefficient * factor;
                 }
+            } else {
+                uses[arg].insert(arg, 1.0);
             }
-        }
-    }
-    for output in 0..tape.outputs() {
-        if let Some(uses) = uses.get_mut(tape.output_value(output)) {
-            *uses = None;
         }
     }
     uses

@@ -1,6 +1,6 @@
 //! What a run keeps of its trials: counts and sums, first of a block, then of all blocks in their order.
 
-use super::histogram::{Cells, Frame, Quantiles, near_place};
+use super::histogram::{Cells, Frame, Quantiles, two_places};
 use crate::run::block::{BLOCK, Column};
 use crate::{Bounded, Chance};
 use kerfwise_numeric::columns::choose;
@@ -32,7 +32,7 @@ impl BlockSums {
 pub(super) struct Reading {
     /// Values, the undefined ones left out.
     defined: Box<Column>,
-    places: Box<[u32; BLOCK]>,
+    places: Box<Places>,
     lanes: Box<Lanes>,
 }
 
@@ -40,7 +40,7 @@ impl Reading {
     pub(super) fn new() -> Self {
         Self {
             defined: Box::new([0.0; BLOCK]),
-            places: Box::new([0; BLOCK]),
+            places: Box::new([0; BLOCK / 2]),
             lanes: Box::new(Lanes::new()),
         }
     }
@@ -67,11 +67,11 @@ impl Reading {
         );
         if rows == BLOCK && all.is_finite() {
             // Most often the survey has found their cells.
-            let are_near = cells.cover(frame, all.least, all.greatest);
-            if !are_near || cells.first() != first {
-                cells.find(frame, column, &mut *self.places);
+            if cells.cover(frame, all.least, all.greatest) && cells.first() == first {
+                cells.count(&*self.places);
+            } else {
+                cells.count_each(frame, column);
             }
-            cells.count(&*self.places);
             return all.of_block(rows, rows);
         }
         let mut count = 0;
@@ -80,16 +80,18 @@ impl Reading {
             *slot = *value;
             count += 1;
         }
-        let (defined, places) = (&self.defined[..count], &mut self.places[..count]);
+        let defined = &self.defined[..count];
         let all = Survey::of_few(defined, frame, band);
         if count > 0 {
             cells.cover(frame, all.least, all.greatest);
-            cells.find(frame, defined, places);
-            cells.count(places);
+            cells.count_each(frame, defined);
         }
         all.of_block(count, rows)
     }
 }
+
+/// Where the values of a block are counted: two places in each word.
+type Places = [u64; BLOCK / 2];
 
 /// Sums and extremes of some values.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -185,7 +187,7 @@ fn survey(
     (centre, inverse): (f64, f64),
     band: (f64, f64),
     first: i32,
-    places: &mut [u32; BLOCK],
+    places: &mut Places,
     lanes: &mut Lanes,
 ) -> Survey {
     let Lanes {
@@ -197,11 +199,14 @@ fn survey(
     } = lanes;
     for lane in 0..LANES {
         let mut of_lane = Survey::NONE;
-        for row in 0..ROWS {
-            let y = column[row * LANES + lane];
-            let x = (y - centre) * inverse;
-            places[row * LANES + lane] = near_place(x, first);
-            of_lane.add(y, x, band);
+        for pair in 0..ROWS / 2 {
+            let [low, high] = [0, 1].map(|half| {
+                let y = column[(2 * pair + half) * LANES + lane];
+                let x = (y - centre) * inverse;
+                of_lane.add(y, x, band);
+                x
+            });
+            places[pair * LANES + lane] = two_places(low, high, first);
         }
         for (power, sum) in powers.iter_mut().zip(of_lane.powers) {
             power[lane] = sum;
