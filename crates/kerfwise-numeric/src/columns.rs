@@ -65,6 +65,20 @@ pub fn scale_and_shift(column: &mut [f64], factor: f64, shift: f64) {
     }
 }
 
+/// x becomes factor·x + shift, or the greatest number of its sign where that overflows.
+///
+/// ```
+/// let mut column = [-1e308, 0.5, f64::INFINITY];
+/// kerfwise_numeric::columns::scale_and_shift_finite(&mut column, 4.0, 1.0);
+/// assert_eq!(column, [f64::MIN, 3.0, f64::MAX]);
+/// ```
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+pub fn scale_and_shift_finite(column: &mut [f64], factor: f64, shift: f64) {
+    for x in column {
+        *x = clamped(factor * *x + shift, f64::MIN, f64::MAX);
+    }
+}
+
 /// x becomes x + shift.
 ///
 /// ```
@@ -89,10 +103,15 @@ pub fn shift(column: &mut [f64], shift: f64) {
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 pub fn clamp(column: &mut [f64], least: f64, greatest: f64) {
     for x in column {
-        // Two choices rather than `f64::clamp`, which checks that the ends are in order.
-        let y = if *x < least { least } else { *x };
-        *x = if y > greatest { greatest } else { y };
+        *x = clamped(*x, least, greatest);
     }
+}
+
+/// Two choices rather than `f64::clamp`, which checks that the ends are in order.
+#[inline(always)]
+fn clamped(x: f64, least: f64, greatest: f64) -> f64 {
+    let y = if x < least { least } else { x };
+    if y > greatest { greatest } else { y }
 }
 
 /// Uniform numbers become standard normal ones: z with Φ(z) = u, to within 1e-11.

@@ -68,6 +68,9 @@ impl Half for Arcsine {
         (self.upper - self.lower) * sin * sin
     }
 
+    // sin² is neither negative nor above ½ by more than a rounding.
+    const HALF_STAYS_INSIDE: bool = true;
+
     fn half_draws(&self, column: &mut [f64]) {
         each_depth(self, column);
     }
@@ -81,29 +84,29 @@ impl Half for Arcsine {
     }
 }
 
-/// Draws: sin² of πp/2 of the width from the nearer end, the sine by its series, of which eight terms leave 5e-17.
+/// Draws: sin² of πp/2 of the width from the nearer end.
 #[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
 fn each_depth(law: &Arcsine, column: &mut [f64]) {
-    const SERIES: [f64; 8] = [
-        1.0,
-        -1.0 / 6.0,
-        1.0 / 120.0,
-        -1.0 / 5_040.0,
-        1.0 / 362_880.0,
-        -1.0 / 39_916_800.0,
-        1.0 / 6_227_020_800.0,
-        -1.0 / 1_307_674_368_000.0,
+    // sin(πp/2)/p in powers of p², fitted at the Chebyshev points of 0 to ¼ with mpmath at 60 digits: within 4e-17 of it.
+    const FITTED: [f64; 7] = [
+        FRAC_PI_2,
+        -0.645_964_097_506_244_3,
+        0.079_692_626_246_043_01,
+        -0.004_681_754_132_340_976,
+        0.000_160_441_150_742_190_9,
+        -3.598_643_352_982_31e-6,
+        5.633_933_781_537_854e-8,
     ];
     let width = law.upper - law.lower;
     for u in column {
         let is_low = *u <= 0.5;
-        let angle = FRAC_PI_2 * choose(is_low, *u, 1.0 - *u);
-        let square = angle * angle;
-        let mut sum = SERIES[7];
-        for term in SERIES[..7].iter().rev() {
+        let p = choose(is_low, *u, 1.0 - *u);
+        let square = p * p;
+        let mut sum = FITTED[6];
+        for term in FITTED[..6].iter().rev() {
             sum = sum * square + term;
         }
-        let sin = angle * sum;
+        let sin = p * sum;
         let end = choose(is_low, law.lower, law.upper);
         *u = end + choose(is_low, width, -width) * sin * sin;
     }

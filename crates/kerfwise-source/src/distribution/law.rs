@@ -24,6 +24,8 @@ pub(super) trait Law {
     fn sf(&self, x: f64) -> f64;
     fn quantile(&self, p: f64) -> f64;
     fn quantile_upper(&self, q: f64) -> f64;
+    /// Whether no draw leaves the support, nor the range of numbers, by a rounding.
+    const STAYS_INSIDE: bool = false;
     /// Uniform numbers above 0 and below 1 become draws: their quantiles, or something as good and far faster.
     fn draws(&self, column: &mut [f64]) {
         for u in column {
@@ -61,6 +63,8 @@ pub(super) trait Half {
     fn characteristic_about_middle(&self, t: f64) -> f64;
     /// The law between other limits, which are `factor` times as far apart.
     fn between(&self, lower: f64, upper: f64, factor: f64) -> Result<Distribution, Error>;
+    /// [`Law::STAYS_INSIDE`].
+    const HALF_STAYS_INSIDE: bool = false;
     /// [`Law::draws`].
     fn half_draws(&self, column: &mut [f64]);
 
@@ -107,6 +111,7 @@ pub(super) trait Half {
 
 impl<T: Half> Law for T {
     const NAME: &'static str = <T as Half>::NAME;
+    const STAYS_INSIDE: bool = T::HALF_STAYS_INSIDE;
 
     fn mean(&self) -> Option<f64> {
         self.centre_of_symmetry()

@@ -499,10 +499,16 @@ impl Distribution {
     /// # Ok::<(), kerfwise_source::Error>(())
     /// ```
     pub fn draws(&self, column: &mut [f64]) {
-        let (lower, upper) = self.support();
         with_law!(self, law => Law::draws(law, column));
-        columns::clamp(column, lower.max(f64::MIN), upper.min(f64::MAX));
+        if !with_law!(self, law => stays_inside(law)) {
+            let (lower, upper) = self.support();
+            columns::clamp(column, lower.max(f64::MIN), upper.min(f64::MAX));
+        }
     }
+}
+
+fn stays_inside<L: Law>(_: &L) -> bool {
+    L::STAYS_INSIDE
 }
 
 fn name_of<L: Law>(_: &L) -> &'static str {

@@ -95,9 +95,11 @@ impl Law for Normal {
         self.mean + self.sd * special::normal_quantile_upper(q)
     }
 
+    const STAYS_INSIDE: bool = true;
+
     fn draws(&self, column: &mut [f64]) {
         columns::normal_quantiles(column);
-        columns::scale_and_shift(column, self.sd, self.mean);
+        columns::scale_and_shift_finite(column, self.sd, self.mean);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

@@ -164,10 +164,12 @@ impl Law for StudentT {
         self.location + self.scale * t
     }
 
+    const STAYS_INSIDE: bool = true;
+
     fn draws(&self, column: &mut [f64]) {
         let half = |p: f64| lower_quantile(p, self.degrees_of_freedom);
         self.table.symmetric_draws(half, column);
-        columns::scale_and_shift(column, self.scale, self.location);
+        columns::scale_and_shift_finite(column, self.scale, self.location);
     }
 
     fn characteristic(&self, t: f64) -> Option<(f64, f64)> {

@@ -102,7 +102,9 @@ fn each_flank(law: &Triangular, column: &mut [f64]) {
         let is_rising = *u <= at_peak;
         let root = choose(is_rising, *u, 1.0 - *u).sqrt();
         let end = choose(is_rising, law.lower, law.upper);
-        *u = end + choose(is_rising, rising, -falling) * root;
+        let x = end + choose(is_rising, rising, -falling) * root;
+        let x = if x < law.lower { law.lower } else { x };
+        *u = if x > law.upper { law.upper } else { x };
     }
 }
 
@@ -171,6 +173,8 @@ impl Law for Triangular {
     fn quantile_upper(&self, q: f64) -> f64 {
         -self.mirrored().quantile(q)
     }
+
+    const STAYS_INSIDE: bool = true;
 
     fn draws(&self, column: &mut [f64]) {
         each_flank(self, column);

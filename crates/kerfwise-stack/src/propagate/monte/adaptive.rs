@@ -34,11 +34,11 @@ impl Stability {
     /// Takes in the results of one whole M-block.
     pub(super) fn add(&mut self, part: &[Tally]) {
         for (results, tally) in self.outcomes.iter_mut().zip(part) {
-            let Some(moments) = tally.moments() else {
+            let quantiles = tally.quantiles();
+            let Some(moments) = tally.moments(&quantiles) else {
                 self.is_complete = false;
                 continue;
             };
-            let quantiles = tally.quantiles();
             let (low, high) = quantiles.symmetric_ranks(self.level);
             let values = [
                 moments.mean.value,
@@ -58,7 +58,7 @@ impl Stability {
         self.is_complete
             && self.outcomes.iter().zip(total).all(|(results, tally)| {
                 let u = tally
-                    .moments()
+                    .moments(&tally.quantiles())
                     .map(|moments| moments.standard_deviation.value);
                 u.is_some_and(|u| {
                     let tolerance = numerical_tolerance(u, self.digits);

@@ -96,7 +96,7 @@ pub(super) fn outcome(
         value: 0.0,
         error: f64::INFINITY,
     };
-    let (mut mean, mut standard_deviation) = match tally.moments() {
+    let (mut mean, mut standard_deviation) = match tally.moments(&quantiles) {
         Some(moments) => (moments.mean, moments.standard_deviation),
         None => {
             notes.push("mean and standard deviation are beyond what numbers can hold".to_owned());
