@@ -41,9 +41,16 @@ pub(super) fn draw_each<const N: usize, const MIRRORED: bool>(
 #[inline]
 #[target_feature(enable = "avx2")]
 fn columns<const N: usize>(cells: &[f64; N], places: [usize; 4]) -> [__m256d; 4] {
-    let [r0, r1, r2, r3] = places.map(|i| halves([cells[i], cells[i + 1], cells[i + 2], cells[i + 3]]));
-    let [even, odd] = [_mm256_setr_m128d(r0[0], r2[0]), _mm256_setr_m128d(r1[0], r3[0])];
-    let [even2, odd2] = [_mm256_setr_m128d(r0[1], r2[1]), _mm256_setr_m128d(r1[1], r3[1])];
+    let [r0, r1, r2, r3] =
+        places.map(|i| halves([cells[i], cells[i + 1], cells[i + 2], cells[i + 3]]));
+    let [even, odd] = [
+        _mm256_setr_m128d(r0[0], r2[0]),
+        _mm256_setr_m128d(r1[0], r3[0]),
+    ];
+    let [even2, odd2] = [
+        _mm256_setr_m128d(r0[1], r2[1]),
+        _mm256_setr_m128d(r1[1], r3[1]),
+    ];
     [
         _mm256_unpacklo_pd(even, odd),
         _mm256_unpackhi_pd(even, odd),

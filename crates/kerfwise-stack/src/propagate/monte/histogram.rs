@@ -30,12 +30,16 @@ impl Frame {
     /// From some of the values: their median, and the standard deviation that a normal sample of their interquartile
     /// range would have.
     pub(super) fn of(mut pilot: Vec<f64>) -> Self {
-        pilot.sort_by(f64::total_cmp);
-        let at = |part: usize| pilot.get(pilot.len() * part / 4).copied().unwrap_or(0.0);
-        let centre = at(2);
-        let end_to_end = pilot.last().unwrap_or(&0.0) - pilot.first().unwrap_or(&0.0);
+        let count = pilot.len();
+        let mut at = |rank: usize| {
+            let is_there = rank < count;
+            is_there.then(|| *pilot.select_nth_unstable_by(rank, f64::total_cmp).1)
+        };
+        let [low, centre, high] = [1, 2, 3].map(|part| at(count * part / 4).unwrap_or(0.0));
+        let [first, last] = [0, count.saturating_sub(1)].map(|rank| at(rank).unwrap_or(0.0));
+        let end_to_end = last - first;
         let spread = [
-            (at(3) - at(1)) / 1.349,
+            (high - low) / 1.349,
             // Most of them are equal.
             end_to_end / 16.0,
             // All of them are.
