@@ -357,6 +357,10 @@ struct Tail<'a> {
     evaluations: usize,
     /// cos(π k (n + ½)/14).
     cosines: [[f64; TERMS]; TERMS],
+    /// Places of the four values that make a piece, in shares of its cell.
+    nodes: [f64; 4],
+    /// The piece that has the value 1 at one of them and 0 at the others.
+    cubics: [Cell; 4],
     cells: Vec<Cell>,
 }
 
@@ -367,7 +371,12 @@ impl<'a> Tail<'a> {
             let quarter_steps = (k * (2 * n + 1)) % (4 * TERMS);
             float::cos(PI * quarter_steps as f64 / (2 * TERMS) as f64)
         };
+        let nodes: [f64; 4] =
+            std::array::from_fn(|k| 0.5 - 0.5 * float::cos(PI * (k as f64 + 0.5) / 4.0));
+        let one_at = |node: usize| std::array::from_fn(|k| if k == node { 1.0 } else { 0.0 });
         let mut tail = Self {
+            nodes,
+            cubics: [0, 1, 2, 3].map(|node| cubic(nodes, one_at(node))),
             quantile,
             median,
             spread,
@@ -408,23 +417,26 @@ impl<'a> Tail<'a> {
             }
             return;
         };
-        // Places within a cell, in shares of it: four nodes and the two ends, which tell how good the piece is.
-        let nodes: [f64; 4] =
-            std::array::from_fn(|k| 0.5 - 0.5 * float::cos(PI * (k as f64 + 0.5) / 4.0));
-        let at = |share: f64| -> Vec<f64> {
-            let places = (0..count).map(|cell| 2.0 * (cell as f64 + share) / count as f64 - 1.0);
-            chebyshev(&polynomial, places.collect())
-        };
-        let values = nodes.map(at);
-        let ends = [at(0.0), at(1.0)];
+        // Places in shares of a cell: four nodes in each, and all ends, which tell how good the pieces are.
+        let place = |cell: usize, share: f64| 2.0 * (cell as f64 + share) / count as f64 - 1.0;
+        let at_nodes = self
+            .nodes
+            .map(|node| (0..count).map(move |cell| place(cell, node)));
+        let at_ends = (0..=count).map(|cell| place(cell, 0.0));
+        let places: Vec<f64> = at_nodes.into_iter().flatten().chain(at_ends).collect();
+        let values = chebyshev(&polynomial, &places);
+        let (at_nodes, at_ends) = values.split_at(4 * count);
         for cell in 0..count {
-            let piece = cubic(nodes, [0, 1, 2, 3].map(|k: usize| values[k][cell]));
-            let off = |share: f64, value: f64| {
-                let [a, b, c, d] = piece;
-                let got = ((d * share + c) * share + b) * share + a;
-                (got - value).abs() <= self.tolerance(value)
-            };
-            if off(0.0, ends[0][cell]) && off(1.0, ends[1][cell]) {
+            let mut piece = [0.0; 4];
+            for (node, cubic) in self.cubics.iter().enumerate() {
+                let value = at_nodes[node * count + cell];
+                for (coefficient, share) in piece.iter_mut().zip(cubic) {
+                    *coefficient += value * share;
+                }
+            }
+            let [a, b, c, d] = piece;
+            let follows = |got: f64, value: f64| (got - value).abs() <= self.tolerance(value);
+            if follows(a, at_ends[cell]) && follows(((d + c) + b) + a, at_ends[cell + 1]) {
                 self.cells[first + cell] = piece;
             }
         }
@@ -450,7 +462,7 @@ impl<'a> Tail<'a> {
             .tolerance(values[0])
             .min(self.tolerance(values[TERMS - 1]));
         // A kink next to an end hides from the nodes, not from the ends.
-        let ends = chebyshev(&coefficients, vec![-1.0, 1.0]);
+        let ends = chebyshev(&coefficients, &[-1.0, 1.0]);
         let off = [low, high].into_iter().zip(ends).map(|(p, end)| {
             self.evaluations += 1;
             (end - (self.quantile)(p)).abs()
@@ -467,18 +479,23 @@ fn edge(cell: usize) -> f64 {
 }
 
 /// A sum of Chebyshev polynomials at places from -1 to 1, after Clenshaw, all places at once.
-fn chebyshev(coefficients: &[f64; TERMS], places: Vec<f64>) -> Vec<f64> {
+fn chebyshev(coefficients: &[f64; TERMS], places: &[f64]) -> Vec<f64> {
     let mut one = vec![0.0; places.len()];
     let mut two = vec![0.0; places.len()];
+    clenshaw(coefficients, places, &mut one, &mut two);
+    one
+}
+
+#[multiversion(targets("x86_64+avx512f+avx512bw+avx512cd+avx512dq+avx512vl", "x86_64+avx2"))]
+fn clenshaw(coefficients: &[f64; TERMS], places: &[f64], one: &mut [f64], two: &mut [f64]) {
     for coefficient in coefficients[1..].iter().rev() {
-        for ((one, two), s) in one.iter_mut().zip(&mut two).zip(&places) {
+        for ((one, two), s) in one.iter_mut().zip(&mut *two).zip(places) {
             (*one, *two) = (2.0 * s * *one - *two + coefficient, *one);
         }
     }
-    for ((one, two), s) in one.iter_mut().zip(&two).zip(&places) {
-        *one = s * *one - two + coefficients[0];
+    for ((one, two), s) in one.iter_mut().zip(two).zip(places) {
+        *one = s * *one - *two + coefficients[0];
     }
-    one
 }
 
 /// The cubic polynomial through four points, by divided differences.

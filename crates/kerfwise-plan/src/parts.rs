@@ -49,7 +49,15 @@ impl Parts {
             .as_ref()
             .map(|method| method.made(travel))
             .transpose();
-        let (joint, of_joint) = made.map_err(joint_problem)?.unwrap_or_default();
+        let (joint, mut of_joint) = made.map_err(joint_problem)?.unwrap_or_default();
+        // The search for the best setting comes here some forty times: what is whole already is not built again.
+        if self.outcomes.is_empty()
+            && self.correlations.is_empty()
+            && of_joint.len() == 1
+            && let Some(stack) = of_joint.pop()
+        {
+            return Ok((joint, stack));
+        }
         let sources = self.all_sources(&of_joint);
         let mut problems = Vec::new();
         let mut builder = Stack::builder();

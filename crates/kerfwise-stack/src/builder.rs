@@ -64,8 +64,9 @@ impl StackBuilder {
     pub fn build(self) -> Result<Stack, Error> {
         let mut faults = Vec::new();
         self.check_names(&mut faults);
-        let variables = self.variables(&mut faults);
-        let graph = self.graph(&variables, &mut faults);
+        let order = Order::of(self.outcomes.iter().map(|(_, expr, _)| expr));
+        let variables = variables(&order, &mut faults);
+        let graph = self.graph(&order, &variables, &mut faults);
         let outcomes = self.checked_outcomes(&graph, &mut faults);
         let correlation = self.correlation(&variables, &mut faults);
         if !faults.is_empty() {
@@ -104,47 +105,18 @@ impl StackBuilder {
         }
     }
 
-    /// One per source and instance, by name.
-    fn variables(&self, faults: &mut Vec<String>) -> Vec<Variable> {
-        let order = Order::of(self.outcomes.iter().map(|(_, expr, _)| expr));
-        let mut by_name: HashMap<&str, &Source> = HashMap::new();
-        let mut variables: Vec<Variable> = Vec::new();
-        let mut is_reported: HashMap<&str, ()> = HashMap::new();
-        for leaf in order.leaves() {
-            let name = leaf.source.name();
-            let known = by_name.entry(name).or_insert(&leaf.source);
-            if !known.is_same(&leaf.source) && is_reported.insert(name, ()).is_none() {
-                faults.push(format!(
-                    "two different sources are named \"{name}\"; rename one, or use the same handle"
-                ));
-            }
-            if leaf.is_redrawn_twice {
-                faults.push(format!("source \"{name}\" is redrawn twice; give every draw its own number in a single redraw"));
-            }
-            variables.push(Variable {
-                source: leaf.source.clone(),
-                instance: leaf.instance,
-                name: leaf.name(),
-            });
-        }
-        variables.sort_by(|a, b| a.name.cmp(&b.name));
-        variables.dedup_by(|a, b| a.name == b.name);
-        variables
-    }
-
-    fn graph(&self, variables: &[Variable], faults: &mut Vec<String>) -> Graph {
+    fn graph(&self, order: &Order<'_>, variables: &[Variable], faults: &mut Vec<String>) -> Graph {
         let outcomes: Vec<(&str, &Expr)> = self
             .outcomes
             .iter()
             .map(|(name, expr, _)| (name.as_str(), expr))
             .collect();
-        let places: HashMap<&str, usize> = variables
-            .iter()
-            .enumerate()
-            .map(|(place, variable)| (variable.name.as_str(), place))
-            .collect();
-        let input_of = |leaf: &Leaf| places[leaf.name().as_str()];
-        graph::build(&outcomes, &input_of, faults)
+        let input_of = |leaf: &Leaf| {
+            let name = leaf.name();
+            // Every leaf has a variable, and these are sorted by name.
+            variables.partition_point(|variable| variable.name < name)
+        };
+        graph::build(&outcomes, order, &input_of, faults)
     }
 
     fn checked_outcomes(&self, graph: &Graph, faults: &mut Vec<String>) -> Vec<OutcomeData> {
@@ -221,6 +193,33 @@ impl StackBuilder {
             }
         }
     }
+}
+
+/// One per source and instance, by name.
+fn variables(order: &Order<'_>, faults: &mut Vec<String>) -> Vec<Variable> {
+    let mut by_name: HashMap<&str, &Source> = HashMap::new();
+    let mut variables: Vec<Variable> = Vec::new();
+    let mut is_reported: HashMap<&str, ()> = HashMap::new();
+    for leaf in order.leaves() {
+        let name = leaf.source.name();
+        let known = by_name.entry(name).or_insert(&leaf.source);
+        if !known.is_same(&leaf.source) && is_reported.insert(name, ()).is_none() {
+            faults.push(format!(
+                "two different sources are named \"{name}\"; rename one, or use the same handle"
+            ));
+        }
+        if leaf.is_redrawn_twice {
+            faults.push(format!("source \"{name}\" is redrawn twice; give every draw its own number in a single redraw"));
+        }
+        variables.push(Variable {
+            source: leaf.source.clone(),
+            instance: leaf.instance,
+            name: leaf.name(),
+        });
+    }
+    variables.sort_by(|a, b| a.name.cmp(&b.name));
+    variables.dedup_by(|a, b| a.name == b.name);
+    variables
 }
 
 /// A plan with one slip used everywhere has thousands of faults; nobody reads more than some.

@@ -5,6 +5,7 @@ use crate::function::Function;
 use crate::op::{Misfit, Op};
 use kerfwise_source::{Dimension, Quantity, Source};
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
 /// A graph in which arguments stand before what uses them.
@@ -82,9 +83,11 @@ pub(crate) fn are_alike(a: &Expr, b: &Expr) -> bool {
     id_of[order.place(a)] == id_of[order.place(b)]
 }
 
-/// Builds the graph of some named outcomes, whose sources are already numbered, and reports every fault.
+/// Builds the graph of some named outcomes, which stand in this order and whose sources are already numbered, and reports
+/// every fault.
 pub(crate) fn build(
     outcomes: &[(&str, &Expr)],
+    order: &Order<'_>,
     input_of: &dyn Fn(&Leaf) -> usize,
     faults: &mut Vec<String>,
 ) -> Graph {
@@ -92,7 +95,6 @@ pub(crate) fn build(
         nodes: Vec::new(),
         ids: HashMap::new(),
     };
-    let order = Order::of(outcomes.iter().map(|(_, expr)| *expr));
     // A node that two outcomes share is placed, and its faults are named, with the first one.
     let mut outcome = 0;
     let last_of: Vec<usize> = outcomes.iter().map(|(_, expr)| order.place(expr)).collect();
@@ -199,11 +201,11 @@ impl Builder {
         args: Vec<u32>,
         dimension: impl FnOnce() -> Option<Dimension>,
     ) -> u32 {
-        if let Some(&id) = self.ids.get(&key) {
-            return id;
-        }
         let id = self.nodes.len() as u32;
-        self.ids.insert(key, id);
+        match self.ids.entry(key) {
+            Entry::Occupied(known) => return *known.get(),
+            Entry::Vacant(free) => free.insert(id),
+        };
         self.nodes.push(GraphNode {
             kind,
             args,
