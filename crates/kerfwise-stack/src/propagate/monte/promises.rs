@@ -224,6 +224,30 @@ fn normals_that_two_outcomes_share_alike_are_merged_for_both() {
 }
 
 #[test]
+fn normals_of_a_sum_within_a_sum_are_merged_with_those_outside() {
+    let [a, b, c] =
+        [("a", 1.0), ("b", 2.0), ("c", 3.0)].map(|(name, sd)| Expr::source(&normal(name, sd)));
+    let inner = b.clone() - c.clone();
+    let options = MonteCarlo::new().trials(3000);
+    let flat = run(&one(&(a.clone() + b - c)), options.clone());
+    assert_eq!(
+        run(&one(&(a.clone() + inner.clone())), options.clone()),
+        flat
+    );
+    // What a square sees is no part of the sum.
+    let squared = a + inner.clone() + inner.square();
+    let both = [true, false].map(|merge| run(&one(&squared), options.clone().merge_normals(merge)));
+    let [merged, apart] = both.each_ref().map(|answer| &answer.outcomes[0].mean);
+    // E = 2² + 3²; four standard errors.
+    for mean in [merged, apart] {
+        assert!(
+            (mean.value.raw() - 13.0).abs() < 4.0 * mean.error,
+            "{mean:?}"
+        );
+    }
+}
+
+#[test]
 fn what_is_not_added_is_not_merged() {
     let [a, b, c, r] = four();
     let product = a.clone() * b.clone() + c.square() + r + a.max(&b);
