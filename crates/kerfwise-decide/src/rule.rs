@@ -58,6 +58,23 @@ impl Rule {
         Self::over(&Functions::exact(law, dimension)?, &reach, &[], widest)
     }
 
+    /// The same in as few panels as its density and `widest` allow.
+    pub(crate) fn sparse(
+        law: Option<&Exact>,
+        dimension: Dimension,
+        widest: f64,
+    ) -> Result<Self, Error> {
+        let Some(law) = law else {
+            return Ok(Self::point());
+        };
+        let mut reach = Reach::of(law, dimension);
+        let last = reach.places.len() - 1;
+        reach.places = vec![reach.places[0], reach.places[last]];
+        Self::over(&Functions::exact(law, dimension)?, &reach, &[], &|_, _| {
+            widest
+        })
+    }
+
     /// The same over a reach that is known, with ends of panels at these places, where what is averaged may jump.
     pub(crate) fn over(
         law: &Functions<'_>,

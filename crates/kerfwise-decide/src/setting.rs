@@ -7,8 +7,11 @@
 //! by luck.
 
 use crate::Costs;
-use kerfwise_source::{Length, LengthUnits};
-use kerfwise_stack::{Band, Chance, MonteCarlo, Propagation, QuasiMonteCarlo, Stack};
+use crate::affine::{self, Affine, Term};
+use kerfwise_source::{Length, LengthUnits, Quantity};
+use kerfwise_stack::{
+    Band, Chance, Exact, MonteCarlo, Outcome, Propagation, QuasiMonteCarlo, Stack,
+};
 
 /// The most settings that are looked at.
 const MOST_SETTINGS: f64 = 2_001.0;
@@ -173,13 +176,14 @@ impl Setting {
         let step = options.step.to_inches();
         let mut curve = Vec::new();
         let (mut error, mut by) = (0.0_f64, Propagation::Exact);
+        let mut known = None;
         let mut index = first;
         while index <= last {
             let setting = (index * step).inch();
             let stack =
                 stack_at(setting).map_err(|error| SettingError::Stack { setting, error })?;
-            let found =
-                chance(&stack, outcome, &options.monte_carlo).map_err(SettingError::NoChance)?;
+            let found = chance(&stack, outcome, &options.monte_carlo, &mut known)
+                .map_err(SettingError::NoChance)?;
             error = error.max(found.error);
             by = found.by;
             curve.push(SettingPoint {
@@ -289,13 +293,74 @@ struct Found {
     by: Propagation,
 }
 
-fn chance(stack: &Stack, name: &str, monte_carlo: &MonteCarlo) -> Result<Found, String> {
+/// The errors of an affine outcome, and their law once two settings next to each other had the same: then only the
+/// location differs.
+struct Known {
+    terms: Vec<Term>,
+    law: Option<Exact>,
+}
+
+impl Known {
+    /// The chance by the law of the errors, where they are those of the setting before; `None` elsewhere, and where errors
+    /// are correlated.
+    fn chance(known: &mut Option<Self>, stack: &Stack, outcome: Outcome<'_>) -> Option<Found> {
+        if !outcome.is_affine() || stack.correlations().is_some() {
+            return None;
+        }
+        let form = Affine::of(outcome).ok()?;
+        let is_alike = |known: &&mut Self| {
+            let mut pairs = known.terms.iter().zip(&form.terms);
+            known.terms.len() == form.terms.len() && pairs.all(|(a, b)| a.is_alike(b))
+        };
+        let Some(known) = known.as_mut().filter(is_alike) else {
+            let terms = form.terms;
+            *known = Some(Self { terms, law: None });
+            return None;
+        };
+        if known.law.is_none() {
+            known.law = affine::law(&form.terms, form.dimension, None).ok()?;
+        }
+        let law = known.law.as_ref()?;
+        let (lower, upper) = outcome.band()?.raw();
+        let at = |limit: f64| Quantity::new(limit - form.location, form.dimension);
+        let (below, above) = (law.cdf(at(lower)), law.sf(at(upper)));
+        // A limit less the location rounds, and with it the place at which the law is asked.
+        let rounded = |limit: f64| {
+            let off = f64::EPSILON * (limit.abs() + form.location.abs());
+            let density = law.pdf(at(limit)).map_or(0.0, |density| density.value);
+            if limit.is_finite() {
+                density * off
+            } else {
+                0.0
+            }
+        };
+        Some(Found {
+            chance: Chance {
+                below: below.value,
+                inside: (1.0 - below.value - above.value).max(0.0),
+                above: above.value,
+            },
+            error: below.error + above.error + rounded(lower) + rounded(upper),
+            by: Propagation::Exact,
+        })
+    }
+}
+
+fn chance(
+    stack: &Stack,
+    name: &str,
+    monte_carlo: &MonteCarlo,
+    known: &mut Option<Known>,
+) -> Result<Found, String> {
     let outcome = stack
         .outcome(name)
         .ok_or_else(|| format!("the stack has no outcome \"{name}\""))?;
     let band: Band = outcome
         .band()
         .ok_or_else(|| format!("outcome \"{name}\" has no band to fit in"))?;
+    if let Some(found) = Known::chance(known, stack, outcome) {
+        return Ok(found);
+    }
     let whole = if outcome.is_affine() {
         outcome.exact()
     } else {

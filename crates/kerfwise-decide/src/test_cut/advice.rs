@@ -191,19 +191,19 @@ impl TestCut {
     }
 
     fn answer(&self, seen: &[Seen]) -> Result<TestCutAnswer, Error> {
-        let [fine, coarse] = self.rules_for(focus(seen, 8.0 * self.noise_sd))?;
-        let beliefs = self.believe(seen, &fine)?;
-        let check = self.believe(seen, &coarse)?;
+        let rules = self.rules_for(focus(seen, 8.0 * self.noise_sd))?;
+        let [beliefs, check] = self.believe_both(seen, &rules)?;
+        let [fine, _] = &rules;
         let (x, _) = self.best_move(&beliefs);
         let leave = bounded(
             self.if_left(&beliefs.both),
             self.if_left(&check.both),
-            fine.both.error + self.curves.left.error,
+            fine.both.error + self.curves.left.error + beliefs.error(),
         );
         let moved = bounded(
             self.if_moved(&beliefs.kept, x),
             self.if_moved(&check.kept, x),
-            fine.kept.error + self.curves.fresh.error,
+            fine.kept.error + self.curves.fresh.error + beliefs.error(),
         );
         let advice = Advice::better(leave.value.inside, moved.value.inside, x);
         let untested = self.if_left(&fine.both);
@@ -214,8 +214,8 @@ impl TestCut {
             leave,
             best_move: length(x),
             moved,
-            raises: self.raises(&beliefs, &fine, x),
-            before: self.offset(&self.believe(&[], &fine)?),
+            raises: self.raises(&beliefs, fine, x),
+            before: self.offset(&self.believe(&[], fine)?),
             after: self.offset(&beliefs),
             ln_evidence: beliefs.ln_evidence,
             moves: self.moves(&beliefs.kept, x),
@@ -236,6 +236,9 @@ impl TestCut {
         let (lower, upper) = self.limits();
         let (mut below, mut above) = (0.0, 0.0);
         for (place, weight) in shared.places.iter().zip(&shared.weights) {
+            if *weight < 1e-18 {
+                continue;
+            }
             let s = place + x;
             below += weight * rest.at(lower - s);
             above += weight * (1.0 - rest.at(upper - s));
@@ -296,7 +299,10 @@ impl TestCut {
         // A dial whose steps cannot be counted in whole numbers is no dial.
         let count = |x: f64| (x / self.step).clamp(-1e15, 1e15) as i64;
         let (first, last) = (count(middle - span), count(middle + span));
-        (first, last, 1 + (last - first) / MOST_MOVES)
+        // Along the dial the chance is smooth over the width of what a joint has of its own.
+        let smooth =
+            (0.4 * self.curves.fresh_width / self.step).clamp(1.0, MOST_MOVES as f64) as i64;
+        (first, last, smooth.max(1 + (last - first) / MOST_MOVES))
     }
 
     /// Chance against move, eight steps of interest on either side of the best.
@@ -367,24 +373,23 @@ impl TestCut {
     /// The probability that a joint's chance after the move is greater than before it: over what is believed of K, J and E,
     /// and over the fresh J′.
     fn raises(&self, beliefs: &Beliefs, rules: &Rules, x: f64) -> f64 {
-        let better = Better::new(self);
         let [old, extra] = &self.few;
         let mut total = 0.0;
         let mut weight = 0.0;
         for (k, p) in rules.kept.places.iter().zip(&rules.kept.weights) {
-            // What is far out counts for nothing in a number of two digits.
-            if *p < 1e-9 {
-                continue;
-            }
             for (j, q) in old {
                 let likely = match &beliefs.likelihood {
                     Some(likelihood) => likelihood.at(k + j).max(0.0),
                     None => 1.0,
                 };
-                let share = p * q * likely;
+                let share = p * q * likely / beliefs.evidence;
+                // What is far out counts for nothing in a number of two digits.
+                if share < 1e-7 {
+                    continue;
+                }
                 weight += share;
                 for (e, r) in extra {
-                    let (low, high) = better.than(k + j + e);
+                    let (low, high) = self.even.around(k + j + e);
                     let start = k + e + x;
                     let chance =
                         self.curves.moved.at(high - start) - self.curves.moved.at(low - start);
@@ -402,65 +407,6 @@ impl TestCut {
 
 /// Chances that differ by no more than this are equal: more than rounding, less than counts.
 const EQUAL: f64 = 1e-12;
-
-/// For a given shared error, between which two shared errors the chance of a joint is greater. It rises to one best place
-/// and falls from there, as for every piece error of one peak.
-struct Better<'a> {
-    cut: &'a TestCut,
-    best: f64,
-}
-
-impl<'a> Better<'a> {
-    fn new(cut: &'a TestCut) -> Self {
-        let (lower, upper) = cut.limits();
-        let mut better = Self {
-            cut,
-            best: 0.5 * (lower + upper) - cut.curves.piece_middle,
-        };
-        // Golden sections about the middle of the band.
-        let (mut lo, mut hi) = (better.best - (upper - lower), better.best + (upper - lower));
-        for _ in 0..60 {
-            let (a, b) = (lo + 0.382 * (hi - lo), hi - 0.382 * (hi - lo));
-            if better.chance(a) < better.chance(b) {
-                lo = a;
-            } else if better.chance(a) > better.chance(b) {
-                hi = b;
-            } else {
-                (lo, hi) = (a, b);
-            }
-        }
-        better.best = 0.5 * (lo + hi);
-        better
-    }
-
-    fn chance(&self, shared: f64) -> f64 {
-        let (lower, upper) = self.cut.limits();
-        let piece = &self.cut.curves.piece;
-        piece.at(upper - shared) - piece.at(lower - shared)
-    }
-
-    fn than(&self, shared: f64) -> (f64, f64) {
-        let chance = self.chance(shared);
-        let off = shared - self.best;
-        // The other end lies about as far on the other side.
-        let (mut near, mut far) = (0.0, 2.0 * off.abs() + self.cut.noise_sd);
-        let side = if off > 0.0 { -1.0 } else { 1.0 };
-        let mirrored = self.best - off;
-        if (self.chance(mirrored) - chance).abs() < 1e-7 {
-            return (shared.min(mirrored), shared.max(mirrored));
-        }
-        for _ in 0..30 {
-            let middle = 0.5 * (near + far);
-            if self.chance(self.best + side * middle) > chance {
-                near = middle;
-            } else {
-                far = middle;
-            }
-        }
-        let other = self.best + side * 0.5 * (near + far);
-        (shared.min(other), shared.max(other))
-    }
-}
 
 fn sum_of_squares(numbers: &[f64]) -> f64 {
     numbers.iter().map(|x| x * x).sum::<f64>().sqrt()

@@ -37,6 +37,41 @@ pub(super) struct Beliefs {
     pub(super) ln_evidence: f64,
 }
 
+impl Beliefs {
+    /// How far the likelihood may be off, as a part of all.
+    pub(super) fn error(&self) -> f64 {
+        let curve = self.likelihood.as_ref();
+        curve.map_or(0.0, |curve| curve.error / self.evidence)
+    }
+}
+
+/// The likelihood of K + J.
+#[derive(Clone)]
+struct Likelihood {
+    curve: Curve,
+    /// Logarithm of what it was divided by.
+    ln_scale: f64,
+    peak: f64,
+}
+
+/// The likelihood of one piece, as a function of the shared part of its reading.
+enum Factor<'a> {
+    /// What the noise must be around, to show this.
+    Around(Option<&'a Curve>, f64),
+    /// Between these, by the distribution function of the noise.
+    Between(&'a Curve, f64, f64),
+}
+
+impl Factor<'_> {
+    #[inline]
+    fn at(&self, s: f64) -> f64 {
+        match self {
+            Self::Around(curve, r) => curve.map_or(0.0, |curve| curve.at(r - s).max(0.0)),
+            Self::Between(noise, lo, hi) => (noise.at(hi - s) - noise.at(lo - s)).max(0.0),
+        }
+    }
+}
+
 impl TestCut {
     /// Readings as intervals of what is shown.
     pub(super) fn readings(&self, readings: &[Length]) -> Result<Vec<Seen>, Error> {
@@ -142,18 +177,18 @@ impl TestCut {
         )
     }
 
-    /// Chance (or density) of one piece when the shared part of the reading is s.
-    fn likelihood_of_one(&self, seen: &Seen, s: f64) -> f64 {
-        match *seen {
-            Seen::At(r) => self
-                .curves
-                .noise_density
-                .as_ref()
-                .map_or(0.0, |d| d.at(r - s).max(0.0)),
-            Seen::Between(lo, hi) => {
-                let noise = &self.curves.noise;
-                (noise.at(hi - s) - noise.at(lo - s)).max(0.0)
+    /// How likely one piece is, against the shared part of the reading.
+    fn factor(&self, seen: &Seen) -> Factor<'_> {
+        let curves = &self.curves;
+        match (*seen, &curves.noise_step) {
+            (Seen::At(r), step) => Factor::Around(step.as_ref(), r),
+            // A reading, as the gauge shows it.
+            (Seen::Between(lo, hi), Some(step))
+                if (hi - lo - self.resolution).abs() < 1e-12 * self.resolution =>
+            {
+                Factor::Around(Some(step), 0.5 * (lo + hi))
             }
+            (Seen::Between(lo, hi), _) => Factor::Between(&curves.noise, lo, hi),
         }
     }
 
@@ -168,22 +203,52 @@ impl TestCut {
                 ln_evidence: 0.0,
             });
         }
+        let likelihood = self.likelihood(seen, rules)?;
+        self.weighed(likelihood, rules)
+    }
+
+    /// What is believed by narrow panels, and by wide ones.
+    pub(super) fn believe_both(
+        &self,
+        seen: &[Seen],
+        [fine, coarse]: &[Rules; 2],
+    ) -> Result<[Beliefs; 2], Error> {
+        if seen.is_empty() || fine.places_are_those_of(coarse) {
+            let beliefs = self.believe(seen, fine)?;
+            return Ok([beliefs.clone(), beliefs]);
+        }
+        let likelihood = self.likelihood(seen, fine)?;
+        Ok([
+            self.weighed(likelihood.clone(), fine)?,
+            self.weighed(likelihood, coarse)?,
+        ])
+    }
+
+    /// The likelihood of K + J, up to a factor.
+    fn likelihood(&self, seen: &[Seen], rules: &Rules) -> Result<Likelihood, Error> {
         // Each factor is taken relative to its own best, so that many pieces do not underflow.
         let mut ln_scale = 0.0;
         let mut scaled = Vec::with_capacity(seen.len());
         for one in seen {
-            let best = self.likelihood_of_one(one, self.best_for(one));
-            ln_scale += float::ln(best.max(f64::MIN_POSITIVE));
-            scaled.push((*one, 1.0 / best.max(f64::MIN_POSITIVE)));
+            let factor = self.factor(one);
+            let best = factor.at(self.best_for(one)).max(f64::MIN_POSITIVE);
+            ln_scale += float::ln(best);
+            scaled.push((factor, 1.0 / best));
         }
         let product = |s: f64| {
             let mut product = 1.0;
-            for (one, scale) in &scaled {
-                product *= scale * self.likelihood_of_one(one, s);
+            for (factor, scale) in &scaled {
+                product *= scale * factor.at(s);
             }
             product
         };
-        let gauged = |c: f64| self.gauge.expect(|d| product(c + d));
+        // The likelihood of many readings is narrow.
+        let gauge = if seen.len() <= 3 {
+            &self.few_gauge
+        } else {
+            &self.gauge
+        };
+        let gauged = |c: f64| gauge.expect(|d| product(c + d));
         let places = self.places_of(seen, rules);
         let peak = places.iter().map(|c| gauged(*c)).fold(0.0, f64::max);
         let m = seen.len() as f64;
@@ -194,11 +259,24 @@ impl TestCut {
         // A factor is a difference of two distribution functions, each good to a few units in the last place of one.
         let rounding: f64 = scaled.iter().map(|(_, scale)| 4e-16 * scale.max(1.0)).sum();
         let tolerance = rounding.max(4e-15 * peak);
-        let likelihood = Curve::new(&places, ends, tolerance, &gauged);
-        let (both, evidence) = rules.both.reweighed(|c| likelihood.at(c).max(0.0));
+        Ok(Likelihood {
+            curve: Curve::new(&places, ends, tolerance, &gauged),
+            ln_scale,
+            peak,
+        })
+    }
+
+    /// The laws of K and K + J, weighed.
+    fn weighed(&self, likelihood: Likelihood, rules: &Rules) -> Result<Beliefs, Error> {
+        let Likelihood {
+            curve,
+            ln_scale,
+            peak,
+        } = likelihood;
+        let (both, evidence) = rules.both.reweighed(|c| curve.at(c).max(0.0));
         let (kept, _) = rules
             .kept
-            .reweighed(|k| rules.moved.expect(|j| likelihood.at(k + j)).max(0.0));
+            .reweighed(|k| rules.moved.expect(|j| curve.at(k + j)).max(0.0));
         if evidence.is_nan() || evidence <= 1e-12 * peak {
             return Err(Error::observation(
                 "what was seen does not go with this plan: fewer than one set-up in a million million would do it",
@@ -207,7 +285,7 @@ impl TestCut {
         Ok(Beliefs {
             kept,
             both,
-            likelihood: Some(likelihood),
+            likelihood: Some(curve),
             evidence,
             ln_evidence: ln_scale + float::ln(evidence),
         })

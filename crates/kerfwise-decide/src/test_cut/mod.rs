@@ -11,6 +11,7 @@ mod advice;
 mod ahead;
 #[cfg(test)]
 mod ahead_tests;
+mod even;
 mod evidence;
 mod first_cut;
 mod lattice;

@@ -1,3 +1,4 @@
+use super::even::Even;
 use super::options::TestCutOptions;
 use crate::Error;
 use crate::affine::{self, Affine, Term, named};
@@ -45,8 +46,11 @@ pub struct TestCut {
     /// Rules in narrow panels, and in wide ones to tell how far off the narrow ones may be.
     pub(super) rules: [Rules; 2],
     pub(super) gauge: Rule,
+    /// In as few panels as a handful of readings need.
+    pub(super) few_gauge: Rule,
     pub(super) curves: Curves,
     pub(super) noise_sd: f64,
+    pub(super) even: Even,
     /// J and E in a few places, for numbers of two digits.
     pub(super) few: [Vec<(f64, f64)>; 2],
 }
@@ -75,8 +79,8 @@ pub(super) struct Rules {
 pub(super) struct Curves {
     /// Of what differs between readings of one set-up.
     pub(super) noise: Curve,
-    /// Its density, if readings count as exact.
-    pub(super) noise_density: Option<Curve>,
+    /// Its chance within half a step of the gauge; its density, if readings count as exact.
+    pub(super) noise_step: Option<Curve>,
     /// Of E + piece.
     pub(super) left: Curve,
     /// Of E + J + piece.
@@ -92,6 +96,15 @@ pub(super) struct Curves {
     /// Middle of E + J + piece, and about how wide it is.
     pub(super) fresh_middle: f64,
     pub(super) fresh_width: f64,
+}
+
+impl Rules {
+    /// Whether both have the same panels, so that what they give is the same.
+    pub(super) fn places_are_those_of(&self, other: &Self) -> bool {
+        self.kept.places == other.kept.places
+            && self.moved.places == other.moved.places
+            && self.both.places == other.both.places
+    }
 }
 
 /// The terms of fit and reading, sorted by who shares them.
@@ -192,18 +205,20 @@ impl TestCut {
         let piece = law(&[&parts.fit_piece])?;
         let left = law(&[&parts.fit_only, &parts.fit_piece])?;
         let cdf = |law: Option<&Exact>| Curve::cdf(law, Dimension::LENGTH);
-        let noise_density = if resolution > 0.0 {
-            None
-        } else {
-            Some(Curve::density(&noise, Dimension::LENGTH).ok_or_else(|| {
+        let noise_step = match shown {
+            None => None,
+            Some(_) if resolution > 0.0 => {
+                Some(Curve::around(&noise, Dimension::LENGTH, 0.5 * resolution))
+            }
+            Some(_) => Some(Curve::density(&noise, Dimension::LENGTH).ok_or_else(|| {
                 Error::question(
                     "a gauge without steps needs readings that vary continuously; give its resolution",
                 )
-            })?)
+            })?),
         };
         let curves = Curves {
             noise: cdf(Some(&noise)),
-            noise_density,
+            noise_step,
             left: cdf(left.as_ref()),
             fresh: cdf(fresh.as_ref()),
             piece: cdf(piece.as_ref()),
@@ -214,6 +229,7 @@ impl TestCut {
             fresh_width: fresh.as_ref().map_or(0.0, width_of),
         };
         let gauge = law(&[&parts.gauge])?;
+        let few_gauge = Rule::sparse(gauge.as_ref(), Dimension::LENGTH, 2.0 * noise_sd)?;
         let gauge = Rule::of(gauge.as_ref(), Dimension::LENGTH, &|_, _| 2.0 * noise_sd)?;
         let few = [
             few_places(laws.moved.as_ref()),
@@ -221,6 +237,12 @@ impl TestCut {
         ];
         let rules = [1.0, 2.0].map(|times| laws.rules(2.0 * times * noise_sd, None));
         let [fine, coarse] = rules;
+        let limits = (band.0 - fit.location, band.1 - fit.location);
+        let spread =
+            [&laws.kept, &laws.moved, &laws.fit_only].map(|law| law.as_ref().map_or(0.0, width_of));
+        // Beyond so much of what is shared, or of band and pieces, nothing is left that counts.
+        let reach = (8.0 * spread.iter().sum::<f64>()).min(limits.1 - limits.0 + 60.0 * noise_sd);
+        let even = Even::new(&curves.piece, limits, curves.piece_middle, noise_sd, reach);
         Ok(Self {
             band,
             fit_location: fit.location,
@@ -231,8 +253,10 @@ impl TestCut {
             laws,
             rules: [fine?, coarse?],
             gauge,
+            few_gauge,
             curves,
             noise_sd,
+            even,
             few,
         })
     }

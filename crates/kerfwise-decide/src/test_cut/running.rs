@@ -60,8 +60,9 @@ impl TestCut {
 
     fn rest(&self, seen: &[Seen], options: &BatchOptions) -> Result<BatchForecast, Error> {
         options.check()?;
-        let [fine, coarse] = self.rules_for(focus(seen, 8.0 * self.noise_sd))?;
-        let beliefs = [self.believe(seen, &fine)?, self.believe(seen, &coarse)?];
+        let rules = self.rules_for(focus(seen, 8.0 * self.noise_sd))?;
+        let beliefs = self.believe_both(seen, &rules)?;
+        let [fine, _] = &rules;
         let piece = self.noise_sd;
         let unseen = [2.0, 4.0].map(|times| {
             let law = self.laws.fit_only.as_ref();
@@ -75,8 +76,10 @@ impl TestCut {
         ];
         // Weights that are left out, laws that are cut off, and the curve of the piece, as in the test cut.
         let light = LIGHT * (near.places.len() * fine.both.places.len()) as f64;
-        let known_error =
-            2.0 * (fine.both.error + near.error + self.curves.piece.error) + light + 1e-14;
+        let known_error = 2.0
+            * (fine.both.error + near.error + self.curves.piece.error + beliefs[0].error())
+            + light
+            + 1e-14;
         let [fine, coarse] = [&places[0], &places[1]].map(|p| mean(p));
         let off = (fine.inside - coarse.inside).abs();
         let one = Bounded {
