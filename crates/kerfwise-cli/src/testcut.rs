@@ -2,7 +2,9 @@
 
 use crate::args::{CostWords, Drawing, FeltWord, PlanFile, SeenWords, TestCutWords};
 use crate::run::{draw, show, subject};
-use kerfwise::decide::{Costs, Feel, TestCut, TestCutOptions, TestPlan, TestPlanOptions};
+use kerfwise::decide::{
+    Costs, ErrorKind, Feel, SampledTestCut, TestCut, TestCutOptions, TestPlan, TestPlanOptions,
+};
 use kerfwise::plan::Plan;
 use kerfwise::prelude::{LengthUnits as _, Quantity, ShiftedTenon};
 use kerfwise_report::{
@@ -148,17 +150,27 @@ fn measured(
     words: &TestCutWords,
     options: &TestCutOptions,
 ) -> Result<TestCutReport, String> {
-    let (cut, inputs) = with_gauge(plan, words, options)?;
-    let answer = cut.after_readings(&words.seen.measured).map_err(words_of)?;
-    let next = cut.next_reading(&words.seen.measured).map_err(words_of)?;
-    let tests = words.seen.pieces(false);
+    let (gauge, inputs) = words.seen.gauge.of(plan)?;
+    let (stack, fit, readings) = (plan.stack(), ShiftedTenon::FIT, &words.seen.measured);
+    let (subject, tests) = (subject(plan), words.seen.pieces(false));
+    let cut = match TestCut::measured(stack, fit, gauge.shown(), options) {
+        Ok(cut) => cut,
+        Err(error) if is_not_affine(&error) => {
+            let found = SampledTestCut::measured(stack, fit, gauge.shown(), options)
+                .and_then(|cut| cut.after_readings(readings))
+                .map_err(words_of)?;
+            let pieces = plan.pieces();
+            return Ok(TestCutReport::sampled(
+                &subject, tests, pieces, &found, inputs,
+            ));
+        }
+        Err(error) => return Err(words_of(error)),
+    };
+    let answer = cut.after_readings(readings).map_err(words_of)?;
+    let next = cut.next_reading(readings).map_err(words_of)?;
+    let pieces = plan.pieces();
     Ok(TestCutReport::new(
-        &subject(plan),
-        tests,
-        plan.pieces(),
-        &answer,
-        next,
-        inputs,
+        &subject, tests, pieces, &answer, next, inputs,
     ))
 }
 
@@ -177,19 +189,31 @@ fn felt(
             options = options.same_for_all_tests(&source);
         }
     }
-    let cut = TestCut::felt(plan.stack(), ShiftedTenon::FIT, &options).map_err(words_of)?;
-    let feels = words.seen.feels();
+    let (stack, fit, feels) = (plan.stack(), ShiftedTenon::FIT, words.seen.feels());
+    let (subject, tests) = (subject(plan), words.seen.pieces(words.one_mortise));
+    let (pieces, inputs) = (plan.pieces(), Input::all(stack));
+    let cut = match TestCut::felt(stack, fit, &options) {
+        Ok(cut) => cut,
+        Err(error) if is_not_affine(&error) => {
+            let found = SampledTestCut::felt(stack, fit, &options)
+                .and_then(|cut| cut.after_feeling(&feels))
+                .map_err(words_of)?;
+            return Ok(TestCutReport::sampled(
+                &subject, tests, pieces, &found, inputs,
+            ));
+        }
+        Err(error) => return Err(words_of(error)),
+    };
     let answer = cut.after_feeling(&feels).map_err(words_of)?;
     let next = cut.next_feel(&feels).map_err(words_of)?;
-    let tests = words.seen.pieces(words.one_mortise);
     Ok(TestCutReport::new(
-        &subject(plan),
-        tests,
-        plan.pieces(),
-        &answer,
-        next,
-        Input::all(plan.stack()),
+        &subject, tests, pieces, &answer, next, inputs,
     ))
+}
+
+/// Whether weighted trials are to answer.
+fn is_not_affine(error: &kerfwise::decide::Error) -> bool {
+    matches!(error.kind(), ErrorKind::Declined(_))
 }
 
 /// An error in words, for `map_err`.

@@ -60,8 +60,8 @@ pub(crate) fn named<'a>(stack: &'a Stack, name: &str) -> Result<Outcome<'a>, Err
         .ok_or_else(|| Error::question(format!("the stack has no outcome \"{name}\"")))
 }
 
-const FIT: &str = "fit";
-const SHOWN: &str = "shown";
+pub(crate) const FIT: &str = "fit";
+pub(crate) const SHOWN: &str = "shown";
 
 /// An outcome and what a gauge shows of it (itself, if nothing else is said), over the same sources.
 pub(crate) fn beside(

@@ -31,8 +31,8 @@
 //!
 //! # What it does not do
 //!
-//! For stacks that are not affine, [`Setting`], [`BatchForecast::simulated`], [`SampledImprove`] and [`SobolIndices`] answer by
-//! sampling, with standard errors; the others decline and name the sources in which they are not. It reads no files, prints nothing and knows no machine. A number from
+//! For stacks that are not affine, [`Setting`], [`BatchForecast::simulated`], [`SampledTestCut`],
+//! [`SampledImprove`] and [`SobolIndices`] answer by sampling, with standard errors; the others decline and name the sources in which they are not. It reads no files, prints nothing and knows no machine. A number from
 //! it is no reason to skip a test cut on scrap.
 
 mod affine;
@@ -59,5 +59,6 @@ pub use setting::{Setting, SettingError, SettingOptions, SettingPoint};
 pub use sobol::{SobolIndex, SobolIndices, SobolOptions};
 pub use test_cut::{
     Advice, Feel, FirstCut, FirstCutLine, FirstCutOptions, NextPiece, Offset, ReadingAdvice,
-    TestCut, TestCutAnswer, TestCutOptions, TestPlan, TestPlanOptions, TestPlanRow,
+    SampledAnswer, SampledTestCut, TestCut, TestCutAnswer, TestCutOptions, TestPlan,
+    TestPlanOptions, TestPlanRow,
 };

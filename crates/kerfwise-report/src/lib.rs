@@ -101,7 +101,9 @@ pub use report::{FileDigest, PlanReport, Reproduction};
 pub use setting::{SettingCost, SettingReport, SettingRow};
 pub use study::{GaugeCell, StudyReport};
 pub use style::{Style, Unit};
-pub use testcut::{MoveRow, NextPieceReport, OffsetReport, TestCutReport, TestPieces};
+pub use testcut::{
+    MoveRow, NextPieceReport, OffsetReport, TestCutReport, TestPieces, TrialsReport,
+};
 pub use watch::{
     BaselineReport, ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport,
     WatchAdvice, WatchPoint, WatchReport,

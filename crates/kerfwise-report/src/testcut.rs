@@ -1,7 +1,7 @@
 use crate::input::{self, Input, Subject};
 use crate::table::{Align, table, wrap};
 use crate::{Style, ThreeChances, Unit, cautions, number};
-use kerfwise_decide::{Advice, NextPiece, Offset, TestCutAnswer};
+use kerfwise_decide::{Advice, NextPiece, Offset, SampledAnswer, TestCutAnswer};
 use kerfwise_source::Length;
 use kerfwise_stack::Chance;
 use serde::{Deserialize, Serialize};
@@ -41,10 +41,26 @@ pub struct TestCutReport {
     /// The fit band, in inches; `null` in a report of before there was this field.
     #[serde(default)]
     pub band_in: Option<(Option<f64>, Option<f64>)>,
+    /// How it was found where the fit is not affine: errors of chances are then standard errors. `null` where it is exact,
+    /// and then they are bounds.
+    #[serde(default)]
+    pub trials: Option<TrialsReport>,
     /// Every source with its provenance, those of the gauge among them.
     pub inputs: Vec<Input>,
     /// Words of caution.
     pub cautions: Vec<String>,
+}
+
+/// Weighted trials.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct TrialsReport {
+    /// How many were made.
+    pub trials: u64,
+    /// As many trials of equal weight would know as much.
+    pub effective: f64,
+    /// Standard error of the probability that the best move raises the chance of the joints.
+    pub raises_error: f64,
 }
 
 /// What was cut to see.
@@ -160,8 +176,29 @@ impl TestCutReport {
                 })
                 .collect(),
             band_in: None,
+            trials: None,
             inputs,
             cautions: cautions::all(),
+        }
+    }
+
+    /// From an answer by weighted trials.
+    #[must_use]
+    pub fn sampled(
+        subject: &Subject,
+        tests: TestPieces,
+        pieces: Option<u32>,
+        found: &SampledAnswer,
+        inputs: Vec<Input>,
+    ) -> Self {
+        let trials = TrialsReport {
+            trials: found.trials,
+            effective: found.effective,
+            raises_error: found.raises_error,
+        };
+        Self {
+            trials: Some(trials),
+            ..Self::new(subject, tests, pieces, &found.answer, found.next, inputs)
         }
     }
 
@@ -182,7 +219,9 @@ impl TestCutReport {
     #[must_use]
     pub fn to_text(&self, style: &Style) -> String {
         let mut text = self.subject.heading(style);
-        for paragraph in [self.advice(style), self.why(style), self.worth()] {
+        let mut paragraphs = vec![self.advice(style), self.why(style), self.worth()];
+        paragraphs.extend(self.by_trials());
+        for paragraph in paragraphs {
             text.push('\n');
             text.push_str(&wrap(&paragraph, "", style.width));
         }
@@ -317,6 +356,20 @@ impl TestCutReport {
         )
     }
 
+    /// How it was found, where that is not exact.
+    fn by_trials(&self) -> Option<String> {
+        let trials = self.trials?;
+        let error = [&self.leave, &self.moved].map(|c| c.error.unwrap_or(0.0));
+        Some(format!(
+            "The fit of this plan is no plain sum of its errors, so {} set-ups were tried at random and weighed by how well \
+             they agree with the test pieces; they know as much as {:.0} of equal weight. The chances above are good to {:.2} \
+             in 100 joints (standard error).",
+            trials.trials,
+            trials.effective,
+            100.0 * error[0].max(error[1]),
+        ))
+    }
+
     fn rows(&self, style: &Style) -> String {
         let header = [
             ("move", Align::Right),
@@ -440,6 +493,7 @@ mod tests {
             },
             moves: vec![row(move_in)],
             band_in: None,
+            trials: None,
             inputs: Vec::new(),
             cautions: cautions::all(),
         }
@@ -476,6 +530,25 @@ mod tests {
         assert!(left.starts_with("a test Leave the jig as it is"), "{left}");
         assert!(left.contains("would make it 94.00 %"), "{left}");
         assert!(text(&report(0.0, 0.90, 0.951)).contains("set the same number anew"));
+    }
+
+    #[test]
+    fn weighted_trials_are_named_as_such() {
+        let mut sampled = report(-0.001, 0.7, 0.9);
+        assert!(!text(&sampled).contains("at random"));
+        sampled.trials = Some(TrialsReport {
+            trials: 16_384,
+            effective: 5_120.4,
+            raises_error: 0.006,
+        });
+        sampled.moved.error = Some(0.0012);
+        let text = text(&sampled);
+        assert!(
+            text.contains("16384 set-ups were tried at random"),
+            "{text}"
+        );
+        assert!(text.contains("as much as 5120 of equal weight"), "{text}");
+        assert!(text.contains("good to 0.12 in 100 joints"), "{text}");
     }
 
     #[test]

@@ -342,6 +342,32 @@ impl<'a> Outcome<'a> {
         Ok(affine.terms.iter().map(term).collect())
     }
 
+    /// The draws in which it is not affine, each a source and which draw of it, by name: none of an affine outcome. All
+    /// others only add a constant times their error.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let lean = Source::new("lean", 0.inch()).normal(1.thou()).build()?;
+    /// let kerf = Source::new("kerf", 0.125.inch()).normal(0.4.thou()).build()?;
+    /// let felt = Expr::source(&lean).abs() - Expr::source(&kerf);
+    /// let stack = Stack::builder().outcome_without_band("felt", &felt).build()?;
+    /// let bent = stack.outcome("felt").unwrap().not_affine_in();
+    /// assert!(bent.len() == 1 && bent[0].0.is_same(&lean));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn not_affine_in(&self) -> Vec<(&'a Source, u32)> {
+        let problem = &self.stack.problem;
+        let bent = problem.affine[self.index].as_ref().err();
+        let draw = |&input: &usize| {
+            let variable = &problem.variables[input];
+            (&variable.source, variable.instance)
+        };
+        bent.into_iter().flatten().map(draw).collect()
+    }
+
     /// Whether there is nothing in it that can have a kink: min, max, abs, or a function not declared smooth.
     #[must_use]
     pub fn is_smooth(&self) -> bool {

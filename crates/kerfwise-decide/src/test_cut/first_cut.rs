@@ -475,13 +475,18 @@ impl<'a> Plan<'a> {
             if below < UNLIKELY || below - reading.chance > 1.0 - UNLIKELY {
                 continue;
             }
-            // The marks of the gauge within half a step of this reading.
-            let mark = |y: f64| length((y / self.shown_step).ceil() * self.shown_step);
-            let from = mark(reading.at - 0.5 * self.step + middle);
-            let to = mark(reading.at + 0.5 * self.step + middle) - length(self.shown_step);
-            if to < from - length(0.5 * self.shown_step) {
+            // The marks of the gauge within half a step of this reading, counted: the last one before the next begins. A mark
+            // on the border, but for rounding, belongs to the reading above.
+            let mark = |y: f64| (y / self.shown_step - 1e-6).ceil();
+            let first = mark(reading.at - 0.5 * self.step + middle);
+            let last = mark(reading.at + 0.5 * self.step + middle) - 1.0;
+            if last < first {
                 continue;
             }
+            let (from, to) = (
+                length(first * self.shown_step),
+                length(last * self.shown_step),
+            );
             let advice = match moved {
                 None => Advice::Leave,
                 Some(x) => Advice::MoveBy(length(*x as f64 * self.unit)),

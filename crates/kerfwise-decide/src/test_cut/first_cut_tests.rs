@@ -131,6 +131,32 @@ fn costs_are_those_of_direct_quadrature() {
     }
 }
 
+/// Every mark of the gauge from the first line to the last stands in one line, whatever rounding makes of the borders.
+#[test]
+fn lines_are_whole_marks_without_gaps() {
+    let (case, costs, _) = &CASES[0];
+    let (stack, shown) = case.stack();
+    let step = 0.5;
+    for middle in [0.0, 0.3712, 0.37125] {
+        let shown = &shown + &Expr::constant(middle.inch());
+        let options = costs.options();
+        let found = FirstCut::best(&stack, "fit", &shown, &options).unwrap();
+        assert!(found.lines.len() > 2);
+        let marks = |at: Length| {
+            let marks = at.to_thou() / step;
+            // A mark is a whole number of steps, up to the rounding of one product.
+            assert!((marks - marks.round()).abs() < 1e-9, "{at}");
+            marks.round()
+        };
+        let mut next = marks(found.lines[0].from);
+        for line in &found.lines {
+            assert!((marks(line.from) - next).abs() < 0.5, "{line:?}");
+            assert!(line.from <= line.to, "{line:?}");
+            next = marks(line.to) + 1.0;
+        }
+    }
+}
+
 /// A shop that follows the lines pays what was forecast, and less than one that aims at the middle and never looks.
 #[test]
 fn a_simulated_shop_pays_what_was_forecast() {

@@ -18,8 +18,12 @@ mod lattice;
 mod options;
 mod prior;
 mod running;
+mod sampled;
+#[cfg(test)]
+mod sampled_tests;
 #[cfg(test)]
 mod tests;
+mod trials;
 mod worth;
 
 pub use advice::{Advice, NextPiece, Offset, TestCutAnswer};
@@ -27,4 +31,5 @@ pub use ahead::ReadingAdvice;
 pub use first_cut::{FirstCut, FirstCutLine, FirstCutOptions};
 pub use options::{Feel, TestCutOptions};
 pub use prior::TestCut;
+pub use sampled::{SampledAnswer, SampledTestCut};
 pub use worth::{TestPlan, TestPlanOptions, TestPlanRow};

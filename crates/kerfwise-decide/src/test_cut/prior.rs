@@ -359,7 +359,7 @@ impl Parts {
     }
 }
 
-fn band_of(outcome: Outcome<'_>) -> Result<(f64, f64), Error> {
+pub(super) fn band_of(outcome: Outcome<'_>) -> Result<(f64, f64), Error> {
     let limits = outcome.band().as_ref().map(Band::raw);
     match limits {
         Some((lower, upper)) if lower.is_finite() && upper.is_finite() => Ok((lower, upper)),
