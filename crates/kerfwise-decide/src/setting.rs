@@ -202,7 +202,7 @@ impl Setting {
         };
         let at = middle_of_the_best(&curve, &worth);
         let enough = worth(&curve[at]) - options.loss;
-        let is_fine = |p: &SettingPoint| worth(p) >= enough;
+        let is_fine = |p: &SettingPoint| worth(p) >= enough - EQUAL;
         let low = (0..at)
             .rev()
             .take_while(|&i| is_fine(&curve[i]))
@@ -324,23 +324,24 @@ impl Known {
         let (lower, upper) = outcome.band()?.raw();
         let at = |limit: f64| Quantity::new(limit - form.location, form.dimension);
         let (below, above) = (law.cdf(at(lower)), law.sf(at(upper)));
-        // A limit less the location rounds, and with it the place at which the law is asked.
+        // A limit less the location rounds, and with it the place at which the law is asked. Where a value has a chance of its
+        // own, or the density a pole, that may be much: the whole propagation knows better.
         let rounded = |limit: f64| {
-            let off = f64::EPSILON * (limit.abs() + form.location.abs());
-            let density = law.pdf(at(limit)).map_or(0.0, |density| density.value);
-            if limit.is_finite() {
-                density * off
-            } else {
-                0.0
+            if limit.is_infinite() {
+                return Some(0.0);
             }
+            let off = f64::EPSILON * (limit.abs() + form.location.abs());
+            let density = law.pdf(at(limit))?.value;
+            Some(density * off).filter(|error| error.is_finite())
         };
+        let rounding = rounded(lower)? + rounded(upper)?;
         Some(Found {
             chance: Chance {
                 below: below.value,
                 inside: (1.0 - below.value - above.value).max(0.0),
                 above: above.value,
             },
-            error: below.error + above.error + rounded(lower) + rounded(upper),
+            error: below.error + above.error + rounding,
             by: Propagation::Exact,
         })
     }

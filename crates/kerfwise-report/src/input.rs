@@ -42,9 +42,9 @@ pub struct TenonGoal {
 
 impl TenonGoal {
     pub(crate) fn sentence(&self, style: &Style) -> String {
-        let length = |x| number::dial(x, style.unit);
+        let length = |x| number::thickness(x, style.unit);
         format!(
-            "Tenons then measure {} on average; a mortise of average width wants {}, and {} to {} fits it.",
+            "Tenons then measure {} on average. A mortise of average width wants {}, and takes {} to {}.",
             length(self.expected_in),
             length(self.wanted_in),
             length(self.from_in),

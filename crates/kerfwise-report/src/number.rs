@@ -128,6 +128,14 @@ pub(crate) fn dial(inches: f64, unit: Unit) -> String {
     }
 }
 
+/// A thickness as a caliper is read: tenths of a thou, or hundredths of a millimetre.
+pub(crate) fn thickness(inches: f64, unit: Unit) -> String {
+    match unit {
+        Unit::Inch => format!("{inches:.4} in"),
+        Unit::Millimetre => format!("{:.2} mm", inches * 25.4),
+    }
+}
+
 /// A raw number with its raw unit: lengths in the wanted unit, the rest as it is.
 pub(crate) fn raw(value: f64, raw_unit: &str, unit: Unit) -> String {
     if raw_unit == "in" {

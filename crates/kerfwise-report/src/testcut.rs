@@ -337,6 +337,10 @@ impl TestCutReport {
 
     fn worth(&self) -> String {
         let gain = self.next_piece.then - self.next_piece.now;
+        if self.trials.is_some() && gain < self.trials_error() {
+            return "What one more test piece would bring is less than these trials can tell."
+                .into();
+        }
         let joints = match self.pieces {
             Some(n) => format!(
                 ", {} joints in the batch of {n}",
@@ -359,15 +363,20 @@ impl TestCutReport {
     /// How it was found, where that is not exact.
     fn by_trials(&self) -> Option<String> {
         let trials = self.trials?;
-        let error = [&self.leave, &self.moved].map(|c| c.error.unwrap_or(0.0));
         Some(format!(
             "The fit of this plan is no plain sum of its errors, so {} set-ups were tried at random and weighed by how well \
              they agree with the test pieces; they know as much as {:.0} of equal weight. The chances above are good to {:.2} \
              in 100 joints (standard error).",
             trials.trials,
             trials.effective,
-            100.0 * error[0].max(error[1]),
+            100.0 * self.trials_error(),
         ))
+    }
+
+    /// The larger standard error of the two chances.
+    fn trials_error(&self) -> f64 {
+        let [leave, moved] = [&self.leave, &self.moved].map(|c| c.error.unwrap_or(0.0));
+        leave.max(moved)
     }
 
     fn rows(&self, style: &Style) -> String {
