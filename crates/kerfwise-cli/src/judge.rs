@@ -47,6 +47,7 @@ pub(crate) fn report(plan: &Plan, words: &JudgeWords) -> Result<JudgeReport, Str
             uncertainty_in: suits.uncertainty.to_inches(),
             capability: suits.capability,
             step_for_four_in: suits.step_for_four.map(Length::to_inches),
+            error_of_plan: gauge.is_of_plan().then(|| gauge.error().name().to_owned()),
         },
         inputs,
         cautions: kerfwise_report::cautions::all(),

@@ -1,7 +1,7 @@
 //! Affine outcomes taken apart: which sources make which part of an outcome, and the exact law of each part.
 
 use crate::Error;
-use kerfwise_source::{CorrelationMatrix, Dimension, Quantity, Source};
+use kerfwise_source::{CorrelationMatrix, Dimension, Length, Quantity, Source};
 use kerfwise_stack::{AffineTerm, Band, Exact, Expr, Outcome, Stack, StackBuilder};
 
 /// Coefficient times the error of one source.
@@ -89,6 +89,17 @@ pub(crate) fn beside(
         )));
     }
     Ok((fit, seen))
+}
+
+/// The step in which a gauge shows, in inches.
+pub(crate) fn step_of(resolution: Length) -> Result<f64, Error> {
+    let step = resolution.to_inches();
+    if step >= 0.0 && step.is_finite() {
+        return Ok(step);
+    }
+    Err(Error::question(format!(
+        "resolution of the gauge must be a length from 0 (got {resolution})"
+    )))
 }
 
 /// Correlates the sources as this matrix has them.

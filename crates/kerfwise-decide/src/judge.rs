@@ -128,12 +128,7 @@ impl Judge {
                 outcome.name()
             ))
         })?;
-        let step = resolution.to_inches();
-        if !(step >= 0.0 && step.is_finite()) {
-            return Err(Error::question(format!(
-                "resolution of the gauge must be a length from 0 (got {resolution})"
-            )));
-        }
+        let step = affine::step_of(resolution)?;
         let (fit, seen) = affine::beside(stack, outcome, Some(shown))?;
         let [common, rest, gauge] = split(&fit, &seen)?;
         let matrix = stack.correlations();

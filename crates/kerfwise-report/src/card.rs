@@ -219,7 +219,7 @@ fn order_of_work(dial: Option<&str>) -> Vec<String> {
         format!(
             "Move the jig over until the dial shows {dial}. Lock it, and look at the dial again."
         ),
-        "Cut the second cheek on a test piece; measure it and try it in its mortise.".into(),
+        "Cut the second cheek on a test piece; measure it or try it in its mortise.".into(),
         "Move only for a reason: every move brings a new error with it.".into(),
         "Cut the second cheek on every rail, each seated clean and clamped as before.".into(),
     ]

@@ -60,7 +60,7 @@ pub struct AcceptReport {
 }
 
 /// Whether the gauge suits.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct GaugeReport {
     /// Standard uncertainty of a reading, its step counted, in inches.
@@ -69,6 +69,10 @@ pub struct GaugeReport {
     pub capability: Option<f64>,
     /// The coarsest step that makes it 4, in inches; `null` where none does.
     pub step_for_four_in: Option<f64>,
+    /// The source of the plan that is the gauge's error, if it is one: it measured other things too and is off alike in all
+    /// of them, so that no reading is less sure for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub error_of_plan: Option<String>,
 }
 
 impl JudgeReport {
@@ -157,8 +161,14 @@ impl JudgeReport {
 
     fn gauge_in_words(&self, style: &Style) -> String {
         let u = number::spread(self.gauge.uncertainty_in, style.unit);
+        let alike = self.gauge.error_of_plan.as_ref().map_or_else(String::new, |name| {
+            format!(
+                " What {name} is off by is not in that: it is off alike in all that it measured, so it does not touch the fit \
+                 that a reading tells."
+            )
+        });
         let Some(capability) = self.gauge.capability else {
-            return format!("A reading has a standard uncertainty of {u}.");
+            return format!("A reading has a standard uncertainty of {u}.{alike}");
         };
         let verdict = match (capability >= 4.0, self.gauge.step_for_four_in) {
             (true, _) => "suits this band (4 or more is wanted)".to_owned(),
@@ -171,7 +181,7 @@ impl JudgeReport {
             }
         };
         format!(
-            "A reading has a standard uncertainty of {u}; the band is {capability:.1} times four of that: the gauge {verdict}."
+            "A reading has a standard uncertainty of {u}; the band is {capability:.1} times four of that: the gauge {verdict}.{alike}"
         )
     }
 
@@ -243,6 +253,7 @@ mod tests {
                 uncertainty_in: 0.0005,
                 capability: Some(capability),
                 step_for_four_in: (capability < 4.0).then_some(0.001),
+                error_of_plan: None,
             },
             inputs: Vec::new(),
             cautions: cautions::all(),

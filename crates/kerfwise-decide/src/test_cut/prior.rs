@@ -1,7 +1,7 @@
 use super::even::Even;
 use super::options::TestCutOptions;
 use crate::Error;
-use crate::affine::{self, Affine, Term, named};
+use crate::affine::{self, Affine, Term, named, step_of};
 use crate::curve::{Curve, middle_of, width_of};
 use crate::rule::Rule;
 use kerfwise_numeric::quadrature::gauss_legendre;
@@ -175,13 +175,7 @@ impl TestCut {
         let outcome = named(stack, name)?;
         let band = band_of(outcome)?;
         let step = positive("dial step", options.dial_step)?;
-        let resolution = options.resolution.to_inches();
-        if !(resolution >= 0.0 && resolution.is_finite()) {
-            return Err(Error::question(format!(
-                "resolution of the gauge must be a length from 0 (got {})",
-                options.resolution
-            )));
-        }
+        let resolution = step_of(options.resolution)?;
         let matrix = stack.correlations();
         let (fit, seen) = affine::beside(stack, outcome, shown)?;
         let parts = Parts::of(&fit, &seen, options)?;

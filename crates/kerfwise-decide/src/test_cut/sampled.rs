@@ -5,7 +5,7 @@ use super::options::{Feel, TestCutOptions};
 use super::prior::{band_of, length, positive};
 use super::trials::{JOINTS, Trial, Trier};
 use crate::Error;
-use crate::affine::named;
+use crate::affine::{named, step_of};
 use kerfwise_numeric::float;
 use kerfwise_numeric::special::{normal_cdf, normal_interval, normal_pdf, normal_sf};
 use kerfwise_source::Length;
@@ -114,13 +114,7 @@ impl SampledTestCut {
     ) -> Result<Self, Error> {
         let outcome = named(stack, outcome)?;
         let band = band_of(outcome)?;
-        let resolution = options.resolution.to_inches();
-        if !(resolution >= 0.0 && resolution.is_finite()) {
-            return Err(Error::question(format!(
-                "resolution of the gauge must be a length from 0 (got {})",
-                options.resolution
-            )));
-        }
+        let resolution = step_of(options.resolution)?;
         Ok(Self {
             step: positive("dial step", options.dial_step)?,
             trier: Trier::of(stack, outcome, shown, options, SEED)?,
