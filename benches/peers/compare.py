@@ -134,7 +134,7 @@ def main():
         {work: (ours(work), TRIALS) for work in ("trials", "merged", "words", "merged_words", "single", "single_draw")},
         check=False,
     )
-    exact = in_turns({"chance": (ours("chance"), 200), "report": (ours("report"), 200), "batch": (ours("batch"), 1),
+    exact = in_turns({"chance": (ours("chance"), 200), "report": (ours("report"), 200), "batch": (ours("batch"), 50),
                       "mild": (ours("semi_mild"), 40), "strong": (ours("semi_strong"), 40)}, check=False)
 
     strong_ns = in_turns({"numpy": (peer(stacks.natural_strong), TRIALS), "points": (ours("points"), 20)}, check=False)
