@@ -373,9 +373,14 @@ impl WatchReport {
             column.values(self.limits, style),
         );
         if (1..100).contains(&from_first) {
+            // Simulated: `a_baseline_of_twenty_brings_false_alarms` in kerfwise-gauge.
+            let known = match self.chart {
+                ChartReport::Cusum { .. } => 11,
+                ChartReport::Ewma { .. } => 9,
+            };
             words.push_str(&format!(
                 " These counts take mean and standard deviation for known. From {from_first} {points} they are known badly: false alarms \
-                 come more often (with 20, {chart} stop about one steady run of 40 in 5, not one in 11)."
+                 come more often (with 20, {chart} stop about one steady run of 40 in 5, not one in {known})."
             ));
         }
         words
