@@ -84,7 +84,11 @@ fn running(
         let batch = cut.rest_after_feeling(&words.seen.feels(), &options);
         (batch.map_err(told)?, Input::all(stack))
     };
-    Ok(BatchReport::new(&subject(plan), outcome, &batch, inputs).after(seen))
+    let fresh = stack.outcome(fit).and_then(|fit| {
+        let band = fit.band()?;
+        Some(fit.exact().ok()?.chance(&band).value.inside)
+    });
+    Ok(BatchReport::new(&subject(plan), outcome, &batch, inputs).after(seen, fresh))
 }
 
 /// The outcome asked for, or the first that has a band.

@@ -23,6 +23,9 @@ pub struct BatchReport {
     /// The pieces that were measured or felt so far; absent before the first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub seen: Option<TestPieces>,
+    /// The chance of one piece had the jig been set anew, after the first was seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub set_anew: Option<f64>,
     /// The chance of one piece.
     pub one: ThreeChances,
     /// The chance that exactly k fit, k from 0 to the number of pieces.
@@ -51,6 +54,9 @@ pub struct BatchReport {
     pub cautions: Vec<String>,
 }
 
+/// Joints so much less likely to fit than those of a new set-up are reason to look at the jig.
+const WORTH_A_LOOK: f64 = 0.02;
+
 impl BatchReport {
     /// The name of this form.
     pub const SCHEMA: &'static str = "kerfwise/batch/1";
@@ -70,6 +76,7 @@ impl BatchReport {
             outcome: outcome.to_owned(),
             pieces: batch.pieces,
             seen: None,
+            set_anew: None,
             one: ThreeChances {
                 below: chance.below,
                 inside: chance.inside,
@@ -91,10 +98,11 @@ impl BatchReport {
         }
     }
 
-    /// The same, of what is left after these pieces.
+    /// The same, of what is left after these pieces; `set_anew` is the chance of a joint had the jig been set anew.
     #[must_use]
-    pub fn after(mut self, seen: TestPieces) -> Self {
+    pub fn after(mut self, seen: TestPieces, set_anew: Option<f64>) -> Self {
         self.seen = Some(seen);
+        self.set_anew = set_anew;
         self
     }
 
@@ -157,6 +165,16 @@ impl BatchReport {
 
     pub(crate) fn spares_in_words(&self) -> String {
         let (n, wanted) = (self.pieces, percent_short(self.assurance));
+        if let Some(anew) = self
+            .set_anew
+            .filter(|anew| *anew > self.one.inside + WORTH_A_LOOK)
+        {
+            return format!(
+                "Cut no spares yet: this set-up looks off. A jig set anew would give each joint {}; `kerfwise testcut` with these \
+                 pieces says by how much to move it.",
+                number::percent(anew)
+            );
+        }
         match self.spares {
             Some(0) => format!(
                 "No spares are needed for {n} joints that fit with {wanted} ({}).",
@@ -239,6 +257,7 @@ mod tests {
             outcome: "fit".into(),
             pieces: 2,
             seen: None,
+            set_anew: None,
             one: ThreeChances {
                 below: 0.0,
                 inside: 0.75,
@@ -290,10 +309,19 @@ mod tests {
             readings_in: vec![0.375, 0.376],
             resolution_in: 0.0005,
         };
-        let text = text(&report(Some(1)).after(seen));
+        let of = |anew: f64| text(&report(Some(1)).after(seen.clone(), Some(anew)));
+        let one = report(None).one.inside;
+        let well = of(one);
         assert!(
-            text.contains("After 2 pieces, with the jig left as it is: of 2 joints that are left 1.5 are expected to fit"),
-            "{text}"
+            well.contains("After 2 pieces, with the jig left as it is: of 2 joints that are left 1.5 are expected to fit"),
+            "{well}"
+        );
+        assert!(well.contains("Cut 1 spare"), "{well}");
+        // A set-up that is clearly worse than a new one is not to be met with spares.
+        let off = of(one + 0.03);
+        assert!(
+            off.contains("Cut no spares yet") && !off.contains("Cut 1 spare"),
+            "{off}"
         );
     }
 
