@@ -326,9 +326,10 @@ pub(crate) struct BatchWords {
     /// Pieces in the batch (default: those of the plan)
     #[arg(long)]
     pub(crate) pieces: Option<u32>,
-    /// Which outcome (default: the first that has a band)
-    #[arg(long, value_name = "NAME")]
-    pub(crate) outcome: Option<String>,
+    /// Which outcome; when named several times, a joint is good when all of them lie in their bands (default: every fit of the
+    /// joint, such as both of a loose tenon, or else the first outcome that has a band)
+    #[arg(long = "outcome", value_name = "NAME")]
+    pub(crate) outcomes: Vec<String>,
     /// Wanted chance that enough pieces fit, spares counted
     #[arg(long, value_name = "CHANCE", default_value_t = 0.95, value_parser = values::chance)]
     pub(crate) assurance: f64,

@@ -16,21 +16,59 @@ pub(crate) fn report(
     let pieces = words.pieces.or(plan.pieces()).ok_or_else(|| {
         format!("{name}: how many pieces? Say --pieces N, or give the plan a [batch] (docs/plan-file.md)")
     })?;
-    let outcome = outcome_of(plan, words.outcome.as_deref())?;
+    let outcomes = outcomes_of(plan, &words.outcomes)?;
     if !(words.seen.measured.is_empty() && words.seen.felt.is_empty()) {
-        return running(plan, words, pieces, &outcome);
+        return running(plan, words, pieces, &outcomes.join(AND));
     }
     let options = with_costs(BatchOptions::of(pieces), words);
-    let batch = match BatchForecast::of(plan.stack(), &outcome, &options) {
-        // Not affine: batches are simulated.
-        Err(error) if matches!(error.kind(), ErrorKind::Declined(_)) => {
-            BatchForecast::simulated(plan.stack(), &outcome, &options, monte_carlo)
+    let stack = plan.stack();
+    let batch = match outcomes.as_slice() {
+        [one] => BatchForecast::of(stack, one, &options),
+        several => BatchForecast::of_all(stack, several, &options),
+    };
+    let batch = match (batch, outcomes.as_slice()) {
+        // Not affine, or more is shared than one number: batches are simulated.
+        (Err(error), [one]) if matches!(error.kind(), ErrorKind::Declined(_)) => {
+            BatchForecast::simulated(stack, one, &options, monte_carlo)
         }
-        other => other,
+        (Err(error), several)
+            if matches!(error.kind(), ErrorKind::Declined(_) | ErrorKind::Sampled(_)) =>
+        {
+            BatchForecast::simulated_all(stack, several, &options, monte_carlo)
+        }
+        (other, _) => other,
+    };
+    let batch = batch.map_err(|error| format!("{name}: {error}"))?;
+    let inputs = Input::all(stack);
+    Ok(BatchReport::new(
+        &subject(plan),
+        &outcomes.join(AND),
+        &batch,
+        inputs,
+    ))
+}
+
+/// Between the names of outcomes that must all fit.
+const AND: &str = " and ";
+
+/// The outcomes asked for; or every fit of the joint, such as both of a loose tenon.
+fn outcomes_of<'a>(plan: &'a Plan, names: &'a [String]) -> Result<Vec<&'a str>, String> {
+    if !names.is_empty() {
+        for name in names {
+            outcome_of(plan, Some(name))?;
+        }
+        return Ok(names.iter().map(String::as_str).collect());
     }
-    .map_err(|error| format!("{name}: {error}"))?;
-    let inputs = Input::all(plan.stack());
-    Ok(BatchReport::new(&subject(plan), &outcome, &batch, inputs))
+    let first = outcome_of(plan, None)?;
+    let fits = plan
+        .stack()
+        .outcomes()
+        .filter(|outcome| outcome.band().is_some());
+    let all: Vec<&str> = fits
+        .map(|outcome| outcome.name())
+        .filter(|name| *name == first || (first.starts_with("fit_") && name.starts_with("fit_")))
+        .collect();
+    Ok(all)
 }
 
 fn with_costs(options: BatchOptions, words: &BatchWords) -> BatchOptions {

@@ -60,6 +60,14 @@ pub(crate) fn named<'a>(stack: &'a Stack, name: &str) -> Result<Outcome<'a>, Err
         .ok_or_else(|| Error::question(format!("the stack has no outcome \"{name}\"")))
 }
 
+/// An outcome by its name, and the band that it must have.
+pub(crate) fn banded<'a>(stack: &'a Stack, name: &str) -> Result<(Outcome<'a>, Band), Error> {
+    let outcome = named(stack, name)?;
+    let band = outcome.band();
+    let none = || Error::question(format!("outcome \"{name}\" has no band to fit in"));
+    Ok((outcome, band.ok_or_else(none)?))
+}
+
 pub(crate) const FIT: &str = "fit";
 pub(crate) const SHOWN: &str = "shown";
 

@@ -4,6 +4,7 @@
 //! fit is not the chance of one to the power n, and the number that fit is no binomial one: it is a binomial one for each
 //! set-up, averaged over what set-ups there may be. Derivation and sources: `docs/decisions.md`.
 
+mod several;
 mod simulated;
 
 use crate::affine::{self, Affine, Term};
@@ -13,7 +14,7 @@ use crate::{Costs, Error};
 use kerfwise_numeric::float;
 use kerfwise_numeric::special::{beta_inc, ln_gamma};
 use kerfwise_source::{Dimension, Event};
-use kerfwise_stack::{Bounded, Chance, Exact, Stack};
+use kerfwise_stack::{Band, Bounded, Chance, Exact, Outcome, Stack};
 
 /// The most pieces of which the whole distribution is written out.
 const MOST_PIECES: u32 = 10_000;
@@ -148,6 +149,23 @@ impl BatchForecast {
     }
 }
 
+/// The named outcomes, which must be different, with their bands.
+fn banded<'a>(stack: &'a Stack, names: &[&str]) -> Result<Vec<(Outcome<'a>, Band)>, Error> {
+    if names.is_empty() {
+        return Err(Error::question("name one outcome at least that is to fit"));
+    }
+    if let Some(twice) = (1..names.len()).find(|i| names[..*i].contains(&names[*i])) {
+        return Err(Error::question(format!(
+            "outcome \"{}\" is named twice",
+            names[twice]
+        )));
+    }
+    names
+        .iter()
+        .map(|name| affine::banded(stack, name))
+        .collect()
+}
+
 impl BatchOptions {
     pub(crate) fn check(&self) -> Result<(), Error> {
         if !(1..=MOST_PIECES).contains(&self.pieces) {
@@ -188,10 +206,7 @@ impl Mixture {
     }
 
     fn of(stack: &Stack, name: &str, event: &Event) -> Result<Self, Error> {
-        let outcome = affine::named(stack, name)?;
-        let band = outcome
-            .band()
-            .ok_or_else(|| Error::question(format!("outcome \"{name}\" has no band to fit in")))?;
+        let (outcome, band) = affine::banded(stack, name)?;
         let one = outcome.exact()?.chance(&band);
         let form = Affine::of(outcome)?;
         let (lower, upper) = band.raw();
@@ -385,5 +400,7 @@ fn add_binomial(fits: &mut [f64], ln_choose: &[f64], weight: f64, p: f64, q: f64
     }
 }
 
+#[cfg(test)]
+mod several_tests;
 #[cfg(test)]
 mod tests;

@@ -21,6 +21,9 @@ pub enum ErrorKind {
     /// The stack has no exact answer of the kind that is needed.
     #[error("{0}")]
     Declined(Decline),
+    /// The question has no exact answer, though one by sampling; says why.
+    #[error("{0}")]
+    Sampled(String),
 }
 
 impl Error {
@@ -33,6 +36,11 @@ impl Error {
     #[cold]
     pub(crate) fn question(message: impl Into<String>) -> Self {
         ErrorKind::Question(message.into()).into()
+    }
+
+    #[cold]
+    pub(crate) fn sampled(message: impl Into<String>) -> Self {
+        ErrorKind::Sampled(message.into()).into()
     }
 
     #[cold]

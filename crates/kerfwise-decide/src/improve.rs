@@ -125,13 +125,7 @@ impl Improve {
     ///
     /// When there is no such outcome, or it has no band; when it is not affine, or has no exact answer.
     pub fn of(stack: &Stack, outcome: &str) -> Result<Self, Error> {
-        let outcome = affine::named(stack, outcome)?;
-        let band = outcome.band().ok_or_else(|| {
-            Error::question(format!(
-                "outcome \"{}\" has no band to fit in",
-                outcome.name()
-            ))
-        })?;
+        let (outcome, band) = affine::banded(stack, outcome)?;
         let form = Affine::of(outcome)?;
         Ok(Self {
             band,

@@ -5,7 +5,10 @@ use crate::Error;
 use crate::affine;
 use kerfwise_numeric::float;
 use kerfwise_numeric::special::ln_gamma;
-use kerfwise_stack::{Bounded, Chance, MonteCarlo, QuasiMonteCarlo, Stack};
+use kerfwise_source::{Quantity, Source};
+use kerfwise_stack::{
+    Band, BatchSimulation, Bounded, Chance, Expr, MonteCarlo, QuasiMonteCarlo, Stack,
+};
 
 /// The most pieces that are simulated.
 const MOST_PIECES: u32 = 1_000;
@@ -44,37 +47,128 @@ impl BatchForecast {
         options: &BatchOptions,
         monte_carlo: &MonteCarlo,
     ) -> Result<Self, Error> {
-        options.check()?;
-        let n = options.pieces;
-        if n > MOST_PIECES {
-            return Err(Error::question(format!(
-                "at most {MOST_PIECES} pieces are simulated (got {n})"
-            )));
-        }
-        let named = affine::named(stack, outcome)?;
-        let band = named.band().ok_or_else(|| {
-            Error::question(format!("outcome \"{outcome}\" has no band to fit in"))
-        })?;
-        let alone = affine::correlated(
-            Stack::builder().outcome(outcome, named.expr(), band),
-            &named.expr().sources(),
-            stack.correlations(),
-        )
-        .build()?;
-        let most = n.max(10);
-        let found = alone.simulate_batch(n + most, &options.event, monte_carlo.clone())?;
-        let counts = Counts {
-            chances: found
-                .counts
-                .iter()
-                .map(|count| *count as f64 / found.batches as f64)
-                .collect(),
-            batches: found.batches as f64,
-        };
-        let fits: Vec<f64> = (0..=n).map(|k| counts.exactly(n, k)).collect();
+        checked(options)?;
+        let alone = only(stack, &[outcome])?;
+        let found = simulate(&alone, options, monte_carlo)?;
         let one = chance(&alone, outcome, monte_carlo)?;
-        Ok(counts.forecast(fits, one, options, most))
+        Ok(Counts::of(&found).forecast(one, options))
     }
+
+    /// The forecast for several outcomes of a stack by simulated batches: for stacks that [`of_all`](Self::of_all) refuses. `one` and `error` are as there and as for [`simulated`](Self::simulated).
+    ///
+    /// # Errors
+    ///
+    /// As [`of`](Self::of), when no outcome is named or one twice, for more than 1,000 pieces, and for outcomes that Monte
+    /// Carlo declines.
+    ///
+    /// ```
+    /// use kerfwise_decide::{BatchForecast, BatchOptions};
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, MonteCarlo, Stack};
+    ///
+    /// // Two jigs, each off in half of all set-ups, with all of their pieces.
+    /// let jig = |name| Source::new(name, 0.inch()).rectangular(4.thou()).build();
+    /// let (rail, leg) = (jig("rail")?, jig("leg")?);
+    /// let band = Band::within(2.thou())?;
+    /// let stack = Stack::builder()
+    ///     .outcome("fit_rail", &Expr::source(&rail), band)
+    ///     .outcome("fit_leg", &Expr::source(&leg), band)
+    ///     .build()?;
+    /// let (both, options) = (["fit_rail", "fit_leg"], BatchOptions::of(8));
+    /// assert!(BatchForecast::of_all(&stack, &both, &options).is_err()); // two numbers are shared
+    /// let monte_carlo = MonteCarlo::new().trials(40_000);
+    /// let batch = BatchForecast::simulated_all(&stack, &both, &options, &monte_carlo)?;
+    /// assert!((batch.all() - 0.25).abs() < 4.0 * batch.error && batch.error < 0.003);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn simulated_all(
+        stack: &Stack,
+        outcomes: &[&str],
+        options: &BatchOptions,
+        monte_carlo: &MonteCarlo,
+    ) -> Result<Self, Error> {
+        checked(options)?;
+        let alone = only(stack, outcomes)?;
+        let found = simulate(&alone, options, monte_carlo)?;
+        let above = some_above(&alone, monte_carlo)?;
+        let not = 1.0 - found.one.value;
+        let one = Bounded {
+            value: Chance {
+                below: (not - above.value).max(0.0),
+                inside: found.one.value,
+                above: above.value.min(not),
+            },
+            error: found.one.error + above.error,
+        };
+        Ok(Counts::of(&found).forecast(one, options))
+    }
+}
+
+fn checked(options: &BatchOptions) -> Result<(), Error> {
+    options.check()?;
+    let n = options.pieces;
+    if n > MOST_PIECES {
+        return Err(Error::question(format!(
+            "at most {MOST_PIECES} pieces are simulated (got {n})"
+        )));
+    }
+    Ok(())
+}
+
+/// A stack of these outcomes only.
+fn only(stack: &Stack, names: &[&str]) -> Result<Stack, Error> {
+    let mut alone = Stack::builder();
+    let mut sources: Vec<Source> = Vec::new();
+    for (outcome, band) in super::banded(stack, names)? {
+        alone = alone.outcome(outcome.name(), outcome.expr(), band);
+        for source in outcome.expr().sources() {
+            if !sources.iter().any(|known| known.is_same(&source)) {
+                sources.push(source);
+            }
+        }
+    }
+    Ok(affine::correlated(alone, &sources, stack.correlations()).build()?)
+}
+
+/// The most spares that are thought of.
+fn most_spares(pieces: u32) -> u32 {
+    pieces.max(10)
+}
+
+fn simulate(
+    stack: &Stack,
+    options: &BatchOptions,
+    monte_carlo: &MonteCarlo,
+) -> Result<BatchSimulation, Error> {
+    let all = options.pieces + most_spares(options.pieces);
+    Ok(stack.simulate_batch(all, &options.event, monte_carlo.clone())?)
+}
+
+/// The chance that some outcome is above its band: that the greatest of all excesses is above 0.
+fn some_above(stack: &Stack, monte_carlo: &MonteCarlo) -> Result<Bounded<f64>, Error> {
+    const EXCESS: &str = "excess";
+    let excesses = stack.outcomes().filter_map(|outcome| {
+        let upper = outcome.band()?.upper()?;
+        let unit = Expr::constant(Quantity::new(1.0, upper.dimension()));
+        Some((outcome.expr().clone() - Expr::constant(upper)) / unit)
+    });
+    let Some(greatest) = excesses.reduce(|a, b| a.max(&b)) else {
+        return Ok(Bounded {
+            value: 0.0,
+            error: 0.0,
+        });
+    };
+    let alone = affine::correlated(
+        Stack::builder().outcome(EXCESS, &greatest, Band::at_most(0.0)?),
+        &greatest.sources(),
+        stack.correlations(),
+    )
+    .build()?;
+    let found = chance(&alone, EXCESS, monte_carlo)?;
+    Ok(Bounded {
+        value: found.value.above,
+        error: found.error,
+    })
 }
 
 /// The chance of a piece, by even points where they will do.
@@ -105,6 +199,15 @@ struct Counts {
 }
 
 impl Counts {
+    fn of(found: &BatchSimulation) -> Self {
+        let batches = found.batches as f64;
+        let counts = found.counts.iter();
+        Self {
+            chances: counts.map(|count| *count as f64 / batches).collect(),
+            batches,
+        }
+    }
+
     fn pieces(&self) -> u32 {
         self.chances.len() as u32 - 1
     }
@@ -129,14 +232,10 @@ impl Counts {
         (k..=n).map(|k| self.exactly(n, k)).sum::<f64>().min(1.0)
     }
 
-    fn forecast(
-        &self,
-        fits: Vec<f64>,
-        one: Bounded<Chance>,
-        options: &BatchOptions,
-        most: u32,
-    ) -> BatchForecast {
+    fn forecast(&self, one: Bounded<Chance>, options: &BatchOptions) -> BatchForecast {
         let n = options.pieces;
+        let most = most_spares(n);
+        let fits: Vec<f64> = (0..=n).map(|k| self.exactly(n, k)).collect();
         let mean = |g: &dyn Fn(f64) -> f64| -> f64 {
             (0..).zip(&fits).map(|(k, p)| p * g(f64::from(k))).sum()
         };
@@ -178,7 +277,7 @@ impl Counts {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use kerfwise_source::{Event, LengthUnits, Source};
+    use kerfwise_source::{Event, LengthUnits};
     use kerfwise_stack::{Band, Expr};
 
     /// An affine outcome can be both simulated and computed.
