@@ -18,7 +18,7 @@ pub(crate) fn report(
     })?;
     let outcomes = outcomes_of(plan, &words.outcomes)?;
     if !(words.seen.measured.is_empty() && words.seen.felt.is_empty()) {
-        return running(plan, words, pieces, &outcomes.join(AND));
+        return running(plan, words, pieces, &outcomes);
     }
     let options = with_costs(BatchOptions::of(pieces), words);
     let stack = plan.stack();
@@ -40,16 +40,8 @@ pub(crate) fn report(
     };
     let batch = batch.map_err(|error| format!("{name}: {error}"))?;
     let inputs = Input::all(stack);
-    Ok(BatchReport::new(
-        &subject(plan),
-        &outcomes.join(AND),
-        &batch,
-        inputs,
-    ))
+    Ok(BatchReport::new(&subject(plan), &outcomes, &batch, inputs))
 }
-
-/// Between the names of outcomes that must all fit.
-const AND: &str = " and ";
 
 /// The outcomes asked for; or every fit of the joint, such as both of a loose tenon.
 fn outcomes_of<'a>(plan: &'a Plan, names: &'a [String]) -> Result<Vec<&'a str>, String> {
@@ -84,13 +76,14 @@ fn running(
     plan: &Plan,
     words: &BatchWords,
     pieces: u32,
-    outcome: &str,
+    outcomes: &[&str],
 ) -> Result<BatchReport, String> {
     let name = plan.name();
-    if outcome != ShiftedTenon::FIT {
+    if outcomes != [ShiftedTenon::FIT] {
         return Err(format!(
-            "{name}: measured or felt pieces tell of the outcome \"{}\" only (got \"{outcome}\")",
-            ShiftedTenon::FIT
+            "{name}: measured or felt pieces tell of the outcome \"{}\" only (got \"{}\")",
+            ShiftedTenon::FIT,
+            outcomes.join("\", \"")
         ));
     }
     let told = |error: kerfwise::decide::Error| format!("{name}: {error}");
@@ -126,7 +119,7 @@ fn running(
         let band = fit.band()?;
         Some(fit.exact().ok()?.chance(&band).value.inside)
     });
-    Ok(BatchReport::new(&subject(plan), outcome, &batch, inputs).after(seen, fresh))
+    Ok(BatchReport::new(&subject(plan), outcomes, &batch, inputs).after(seen, fresh))
 }
 
 /// The outcome asked for, or the first that has a band.

@@ -51,7 +51,7 @@ fn batch_words() -> BatchWords {
         file: PlanFile { plan: None },
         drawing: Drawing { svg: None },
         pieces: None,
-        outcome: None,
+        outcomes: Vec::new(),
         assurance: 0.95,
         costs: CostWords::default(),
         seen: SeenWords::default(),

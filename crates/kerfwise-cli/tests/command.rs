@@ -443,7 +443,9 @@ fn a_batch_counts_what_its_pieces_share() {
 /// The loose tenon of docs/plan-file.md, written out.
 fn loose_plan() -> String {
     let page = std::fs::read_to_string(top().join("docs/plan-file.md")).expect("the page is there");
-    let from = page.find("title = \"Rail to leg, a loose tenon\"").expect("its example");
+    let from = page
+        .find("title = \"Rail to leg, a loose tenon\"")
+        .expect("its example");
     let plan = page[from..].split("```").next().expect("an end");
     let path = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("loose.toml");
     std::fs::write(&path, format!("version = 1\n{plan}")).expect("written");

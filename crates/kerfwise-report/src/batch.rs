@@ -16,7 +16,7 @@ pub struct BatchReport {
     pub schema: String,
     /// What it is about.
     pub subject: Subject,
-    /// The outcome.
+    /// The outcome; several that must all fit stand with "and" between them.
     pub outcome: String,
     /// Pieces in the batch; where some were seen, those that are left.
     pub pieces: u32,
@@ -57,15 +57,22 @@ pub struct BatchReport {
 /// Joints so much less likely to fit than those of a new set-up are reason to look at the jig.
 const WORTH_A_LOOK: f64 = 0.02;
 
+/// The outcome that needs no name.
+const FIT: &str = "fit";
+/// Between outcomes that must all fit.
+const AND: &str = " and ";
+/// Exact forecasts are good to far less, simulated ones never are.
+const SIMULATED: f64 = 1e-6;
+
 impl BatchReport {
     /// The name of this form.
     pub const SCHEMA: &'static str = "kerfwise/batch/1";
 
-    /// From a forecast.
+    /// From a forecast for these outcomes, which must all fit.
     #[must_use]
     pub fn new(
         subject: &Subject,
-        outcome: &str,
+        outcomes: &[&str],
         batch: &BatchForecast,
         inputs: Vec<Input>,
     ) -> Self {
@@ -73,7 +80,7 @@ impl BatchReport {
         Self {
             schema: Self::SCHEMA.into(),
             subject: subject.clone(),
-            outcome: outcome.to_owned(),
+            outcome: outcomes.join(AND),
             pieces: batch.pieces,
             seen: None,
             set_anew: None,
@@ -159,6 +166,23 @@ impl BatchReport {
         );
         if let Some(minutes) = self.rework_minutes {
             words.push_str(&format!(" Expect {minutes:.0} minutes of rework."));
+        }
+        if self.outcome != FIT {
+            let (s, their) = if self.outcome.contains(AND) {
+                ("", "their bands")
+            } else {
+                ("s", "its band")
+            };
+            words.push_str(&format!(
+                " A joint fits when {} lie{s} in {their}.",
+                self.outcome
+            ));
+        }
+        if self.error > SIMULATED {
+            words.push_str(&format!(
+                " Batches were simulated: each chance is ± {} or better.",
+                number::percent(self.error)
+            ));
         }
         words
     }
