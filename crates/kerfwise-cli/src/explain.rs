@@ -176,6 +176,16 @@ mod tests {
         let plan = kerfwise::plan::demo().expect("the plan is sound");
         let budget = BudgetReport::new(&subject(&plan), plan.stack());
         job.push_str(&budget.to_text(&Style::default()));
+        // The ways side by side, of the trials that are run where nothing is said.
+        let options = crate::args::Options {
+            json: false,
+            unit: None,
+            trials: 200_000,
+            seed: 1,
+            threads: None,
+        };
+        let (found, _) = crate::run::main_job(&plan, &options).expect("an answer");
+        job.push_str(&found.chance.to_text(&Style::default()));
         let mut count = 0;
         for term in TERMS {
             for number in term.seen {

@@ -8,7 +8,7 @@ mod size;
 
 use crate::args::{LengthUnit, NewWords};
 use crate::explain;
-use crate::run::{show, subject};
+use crate::run::{show, subject, write_safely};
 use ask::Dialog;
 use draft::Draft;
 pub(crate) use draft::toml_text;
@@ -54,9 +54,32 @@ pub(crate) fn run(words: &NewWords, unit: LengthUnit) -> Result<String, String> 
         columns: found,
         stem: stem.unwrap_or_default().into_owned(),
     };
-    interview.ask(&words.plan)?;
-    let Interview { draft, scale, .. } = interview;
-    write(&words.plan, &draft, scale.unit)
+    let asked = interview.ask(&words.plan);
+    let written = asked.and_then(|()| write(&words.plan, &interview.draft, interview.scale.unit));
+    written.map_err(|message| match interview.dialog.kept() {
+        Some(answers) => format!("{message}\n{}", keep(&words.plan, &answers)),
+        None => message,
+    })
+}
+
+/// What a file of answers begins with, and how it is known again.
+const KEPT: &str =
+    "# Answers to `kerfwise new`; an empty line takes what stands in brackets above it.\n";
+
+/// Answers that did not come to a plan go into a file beside it, or are shown if that cannot be; says which.
+fn keep(plan: &Path, answers: &str) -> String {
+    let path = plan.with_extension("answers");
+    let shown = path.display();
+    // Only a file of ours is written over.
+    let is_ours = || std::fs::read_to_string(&path).is_ok_and(|text| text.starts_with(KEPT));
+    let is_free = path.symlink_metadata().is_err() || is_ours();
+    if is_free && write_safely(&path, &format!("{KEPT}{answers}")).is_ok() {
+        let plan = plan.display();
+        return format!(
+            "what you answered is in {shown}: mend or add lines there, then\n  kerfwise new {plan} < {shown}"
+        );
+    }
+    format!("what you answered (keep it, and give it back as input):\n{answers}")
 }
 
 impl Interview<'_> {

@@ -22,6 +22,9 @@ pub(crate) const INTERRUPTED: u8 = 130;
 static DONE: AtomicU64 = AtomicU64::new(0);
 static TO_DO: AtomicU64 = AtomicU64::new(0);
 static SINCE: AtomicU64 = AtomicU64::new(0);
+/// Which part of so many a long answer without trials is at; 0 of 0 where it has none.
+static PART: AtomicU64 = AtomicU64::new(0);
+static PARTS: AtomicU64 = AtomicU64::new(0);
 /// Ctrl-C was pressed while trials ran.
 static STOP: AtomicBool = AtomicBool::new(false);
 /// Trials run, of trials wanted, when a run was cut short.
@@ -55,6 +58,12 @@ pub(crate) fn of_trials(progress: Progress) -> ControlFlow<()> {
     CUT_OF.store(progress.of, Ordering::Relaxed);
     TO_DO.store(0, Ordering::Relaxed);
     ControlFlow::Break(())
+}
+
+/// Notes which of several parts of an answer begins.
+pub(crate) fn part(part: u64, of: u64) {
+    PART.store(part, Ordering::Relaxed);
+    PARTS.store(of, Ordering::Relaxed);
 }
 
 /// What to say of an answer whose trials were cut short.
@@ -120,9 +129,18 @@ fn line_now(start: u64) -> String {
     let (done, of) = (DONE.load(Ordering::Relaxed), TO_DO.load(Ordering::Relaxed));
     let time = now();
     if of == 0 {
-        return format!("working, {} (Ctrl-C ends it)", seconds(time - start));
+        let part = (PART.load(Ordering::Relaxed), PARTS.load(Ordering::Relaxed));
+        return working(time.saturating_sub(start), part);
     }
     line(done, of, time.saturating_sub(SINCE.load(Ordering::Relaxed)))
+}
+
+fn working(milliseconds: u64, (part, parts): (u64, u64)) -> String {
+    let part = match parts {
+        0 => String::new(),
+        _ => format!(", part {part} of {parts}"),
+    };
+    format!("working, {}{part} (Ctrl-C ends it)", seconds(milliseconds))
 }
 
 /// A bar, the rate and the time that is left.
@@ -189,6 +207,15 @@ mod tests {
         assert!(line(0, 10, 0).starts_with("[........................] 0 %, 0 of 10"));
         assert!(line(u64::MAX, u64::MAX, u64::MAX).contains("100 %"));
         assert!(line(1, u64::MAX, 1).contains("0 %"));
+    }
+
+    #[test]
+    fn work_without_trials_tells_its_part() {
+        assert_eq!(working(1_200, (0, 0)), "working, 2 s (Ctrl-C ends it)");
+        assert_eq!(
+            working(1_200, (2, 3)),
+            "working, 2 s, part 2 of 3 (Ctrl-C ends it)"
+        );
     }
 
     #[test]

@@ -25,6 +25,12 @@ pub(crate) fn print(
         );
     }
     let (job, plan) = main_job(plan, options)?;
+    // Where Ctrl-C ended the trials, so many as were done give the same report again.
+    let done = job.chance.trials.unwrap_or(options.trials);
+    let options = &Options {
+        trials: done.min(options.trials),
+        ..options.clone()
+    };
     let densities = plan.stack().outcomes().map(Density::of).collect();
     let mut page = PlanReport::new(job, densities, reproduction(&plan, words, options));
     // A plan without pieces, a band or a jig has no such part; that is no fault.

@@ -17,8 +17,10 @@ use kerfwise_report::{
 use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
 
-/// The narrowest text that tables are made for, and what is taken where there is no terminal.
+/// The narrowest text that tables are made for, the widest that is still read with ease, and what is taken where there is
+/// no terminal.
 const NARROWEST: u16 = 80;
+const WIDEST: u16 = 120;
 const PLAIN: u16 = 100;
 
 /// The whole answer as text, or what is wrong.
@@ -356,12 +358,13 @@ fn style(options: &Options) -> Style {
     // A pipe gets one width on every machine, so that what is written to a file can be compared.
     let columns = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());
     let width = if std::io::stdout().is_terminal() {
-        columns.unwrap_or(PLAIN)
+        let seen = || terminal_size::terminal_size_of(std::io::stdout());
+        columns.or_else(|| seen().map(|(columns, _)| columns.0))
     } else {
-        PLAIN
+        None
     };
     Style {
         unit,
-        width: width.max(NARROWEST),
+        width: width.unwrap_or(PLAIN).clamp(NARROWEST, WIDEST),
     }
 }

@@ -1,6 +1,7 @@
 //! From a plan and test pieces to what to do.
 
 use crate::args::{CostWords, Drawing, FeltWord, PlanFile, SeenWords, TestCutWords};
+use crate::progress::part;
 use crate::run::{draw, show, subject};
 use kerfwise::decide::{
     Costs, ErrorKind, Feel, SampledTestCut, TestCut, TestCutOptions, TestPlan, TestPlanOptions,
@@ -102,12 +103,15 @@ fn ahead(
     words: &TestCutWords,
     options: &TestCutOptions,
 ) -> Result<TestCutAheadReport, String> {
+    let costs = words.costs.costs();
+    let parts = if costs.is_some() { 5 } else { 3 };
     let (cut, inputs) = with_gauge(plan, words, options)?;
     let by_feel = TestCut::felt(plan.stack(), ShiftedTenon::FIT, options).map_err(words_of)?;
-    let worth = [
-        cut.next_reading(&[]).map_err(words_of)?,
-        by_feel.next_feel(&[]).map_err(words_of)?,
-    ];
+    part(1, parts);
+    let by_reading = cut.next_reading(&[]).map_err(words_of)?;
+    part(2, parts);
+    let worth = [by_reading, by_feel.next_feel(&[]).map_err(words_of)?];
+    part(3, parts);
     let report = TestCutAheadReport::new(
         &subject(plan),
         plan.pieces(),
@@ -116,7 +120,7 @@ fn ahead(
         &cut.advice_by_reading().map_err(words_of)?,
         inputs,
     );
-    Ok(match words.costs.costs() {
+    Ok(match costs {
         Some(costs) => report.with_plan(planned(plan, words, costs, options)?),
         None => report,
     })
@@ -135,8 +139,10 @@ fn planned(
         .per_piece(words.cost_test);
     let (gauge, _) = words.seen.gauge.of(plan)?;
     let (stack, fit) = (plan.stack(), ShiftedTenon::FIT);
+    part(4, 5);
     let measured =
         TestPlan::measured(stack, fit, gauge.shown(), options, &look).map_err(words_of)?;
+    part(5, 5);
     let felt = TestPlan::felt(stack, fit, options, &look).map_err(words_of)?;
     Ok(TestPlanReport::new(
         joints,

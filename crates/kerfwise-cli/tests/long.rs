@@ -140,17 +140,15 @@ fn completions_for_every_shell() {
     );
 }
 
+/// Starts a command, and interrupts it once it has had time to get to its trials, on a busy machine too.
 #[cfg(unix)]
-#[test]
-fn an_interrupt_ends_the_trials_with_what_is_known_so_far() {
-    // More trials than a day has time for.
+fn interrupted(words: &[&str]) -> Output {
     let child = Command::new(env!("CARGO_BIN_EXE_kerfwise"))
-        .args(["chance", "--trials", "1000000000000", "--json"])
+        .args(words)
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
         .expect("the command starts");
-    // Time to get to the trials, on a busy machine too.
     std::thread::sleep(Duration::from_millis(1500));
     let id = child.id().to_string();
     let sent = Command::new("kill")
@@ -167,6 +165,17 @@ fn an_interrupt_ends_the_trials_with_what_is_known_so_far() {
     let note = text(&output.stderr);
     assert!(note.starts_with("cut short by Ctrl-C after "), "{note}");
     assert!(note.contains(" of 1,000,000,000,000 trials"), "{note}");
+    output
+}
+
+/// More than a day has time for.
+#[cfg(unix)]
+const TRIALS: &str = "1000000000000";
+
+#[cfg(unix)]
+#[test]
+fn an_interrupt_ends_the_trials_with_what_is_known_so_far() {
+    let output = interrupted(&["chance", "--trials", TRIALS, "--json"]);
     let report: serde_json::Value = serde_json::from_slice(&output.stdout).expect("a whole answer");
     let trials = report["trials"].as_u64().expect("how many there were");
     assert!(trials > 0 && trials < 1_000_000_000_000, "{trials}");
@@ -176,4 +185,18 @@ fn an_interrupt_ends_the_trials_with_what_is_known_so_far() {
         (fits.as_f64().expect("a chance") - 0.9625).abs() < 0.01,
         "{fits}"
     );
+}
+
+#[cfg(unix)]
+#[test]
+fn a_report_that_is_cut_short_tells_the_trials_that_were_run() {
+    let page = text(&interrupted(&["report", "--trials", TRIALS]).stdout);
+    assert!(page.contains("</html>") && !page.contains(TRIALS), "{page}");
+    let between = |from: &str, to: &str| {
+        let (_, rest) = page.split_once(from).expect(from);
+        rest.split_once(to).expect(to).0.replace(',', "")
+    };
+    let asked = between("--trials ", " ");
+    assert_eq!(between("Monte Carlo with ", " trials"), asked);
+    assert!(asked.parse::<u64>().is_ok_and(|n| n > 0), "{asked}");
 }

@@ -227,7 +227,7 @@ fn one_column_is_not_both_kerf_and_mortise() {
     let said = complaint(folder.path(), &words, "\n\n\n\n\n1\n1\n");
     assert!(
         said.contains(
-            "answer 7, to \"Which readings are the kerf, from test cuts?\": kerf.csv, kerf (in), is the mortise's width already: \
+            "line 7, answer to \"Which readings are the kerf, from test cuts?\": kerf.csv, kerf (in), is the mortise's width already: \
              choose another, or none"
         ),
         "{said}"
@@ -318,11 +318,11 @@ fn a_bad_answer_in_a_pipe_is_told_with_its_question() {
         ("", "the answers end before \"What is the plan about?\""),
         (
             "\ninches?\n",
-            "answer 2, to \"in or mm where no unit is typed?\": type in or mm (got \"inches?\")",
+            "line 2, answer to \"in or mm where no unit is typed?\": type in or mm (got \"inches?\")",
         ),
         (
             "\n\n7\n",
-            "answer 3, to \"How is the tenon made?\": type a number from 1 to 5",
+            "line 3, answer to \"How is the tenon made?\": type a number from 1 to 5",
         ),
         (
             "\n\n\nmany\n",
@@ -386,4 +386,50 @@ fn explain_tells_lists_and_suggests() {
     assert!(head.starts_with("fit deviation"), "{head}");
     let unknown = complaint(here, &["explain", "runot"], "");
     assert!(unknown.contains("did you mean run-out?"), "{unknown}");
+}
+
+#[test]
+fn answers_that_make_no_plan_are_kept_and_can_be_mended() {
+    let folder = folder();
+    let here = folder.path();
+    let good = format!("{MEASURED}{DEFAULTS}");
+    let bad = good.replacen("\n\n\n\n\n", "\n\n\na dozen\n\n", 1);
+    let told = complaint(here, &["new", "stands.toml"], &bad);
+    assert!(
+        told.contains("line 4, answer to \"How many joints at one setting?\": type a whole number"),
+        "{told}"
+    );
+    assert!(
+        told.contains("kerfwise new stands.toml < stands.answers"),
+        "{told}"
+    );
+    let kept = std::fs::read_to_string(here.join("stands.answers")).expect("they are kept");
+    for line in bad.lines() {
+        assert!(
+            kept.lines().any(|kept| kept == line),
+            "{line:?} is lost: {kept}"
+        );
+    }
+    // Tried again as it stands, it fails in the same way and loses nothing either.
+    let told = complaint(here, &["new", "stands.toml"], &kept);
+    assert!(told.contains("type a whole number"), "{told}");
+    let again = std::fs::read_to_string(here.join("stands.answers")).expect("they are kept");
+    assert_eq!(again, kept);
+    // Mended, it makes the plan that was meant.
+    let _said = printed(
+        here,
+        &["new", "stands.toml"],
+        &kept.replace("\na dozen\n", "\n\n"),
+    );
+    let _said = printed(here, &["new", "other.toml"], &good);
+    let read = |name: &str| std::fs::read_to_string(here.join(name)).expect("it is there");
+    assert_eq!(
+        read("stands.toml"),
+        read("other.toml").replace("other-", "stands-")
+    );
+    // A file that is not ours is left alone, and the answers are shown.
+    std::fs::write(here.join("third.answers"), "of somebody else").expect("a file");
+    let told = complaint(here, &["new", "third.toml"], &bad);
+    assert!(told.contains("0.1250 0.1255 0.1248"), "{told}");
+    assert_eq!(read("third.answers"), "of somebody else");
 }

@@ -249,7 +249,7 @@ impl BatchReport {
                 },
                 number::percent(shown),
                 number::percent(if is_rest { 1.0 } else { so_far.min(1.0) }),
-                number::small_percent(alone),
+                number::percent(alone),
                 "█".repeat((shown * 40.0).round() as usize),
             ]);
             if is_rest || (1.0 - so_far < 1e-4 && failures >= 2) {

@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 
 /// A share of the variance that the short form of a budget leaves out.
 const SMALL: f64 = 0.02;
+/// So many errors are told in the short form.
+const MOST: usize = 5;
 
 /// Which error eats the band: GUM's uncertainty budget for each outcome.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -116,7 +118,7 @@ impl BudgetReport {
             text.push_str(&outcome.to_text(style));
         }
         text.push_str(&input::all_assumed(&self.inputs, style));
-        text.push_str(&input::cautions(&self.cautions, style));
+        text.push_str(&input::cautions_in_short(&self.cautions, style));
         text
     }
 }
@@ -135,36 +137,47 @@ impl BudgetOutcome {
         }
     }
 
-    /// The sentence and the sources that make more than [`SMALL`] of the variance each.
+    /// The largest errors, both cuts as one: at most [`MOST`] that make more than [`SMALL`] of the variance each.
     pub(crate) fn brief(&self, style: &Style) -> String {
         let total = match &self.budget {
             Way::Answer(total) => total,
             Way::Declined(reasons) => return self.declined(reasons, style),
         };
-        let (large, small): (Vec<_>, Vec<_>) = total.uncertain().partition(|r| r.share >= SMALL);
-        let mut text = wrap(&self.sentence(total), "", style.width);
+        let errors = by_error(&total.rows);
+        let uncertain: Vec<_> = errors.iter().filter(|(_, share)| *share > 0.0).collect();
+        let large = uncertain.iter().take_while(|(_, share)| *share >= SMALL);
+        let (large, small) = uncertain.split_at(large.count().min(MOST));
         if large.is_empty() {
-            return text;
+            return String::new();
         }
-        let rest: f64 = small.iter().map(|r| r.share).sum();
-        text.push_str(&self.rows(large, style).to_text(style.width));
+        let header = [
+            ("source", Align::Left),
+            ("adds", Align::Right),
+            ("share", Align::Right),
+            ("", Align::Left),
+        ];
+        let rows = large.iter().map(|(name, share)| {
+            let adds = total.standard_uncertainty * share.sqrt();
+            vec![
+                name.clone(),
+                self.show(adds, style),
+                format!("{:.0} %", share * 100.0),
+                "█".repeat(((share * 40.0).round() as usize).min(40)),
+            ]
+        });
+        let mut text = Grid::new(&header, rows).to_text(style.width);
         if !small.is_empty() {
-            let line = format!(
-                "{} smaller: {:.1} % together.",
-                small.len(),
-                rest.max(0.0) * 100.0
-            );
+            let rest: f64 = small.iter().map(|(_, share)| share).sum();
+            let line = format!("{} smaller: {:.0} % together.", small.len(), rest * 100.0);
             text.push_str(&wrap(&line, "  ", style.width));
         }
         text
     }
 
-    /// The sentence alone.
-    pub(crate) fn in_a_sentence(&self, style: &Style) -> String {
-        match &self.budget {
-            Way::Answer(total) => wrap(&self.sentence(total), "", style.width),
-            Way::Declined(reasons) => self.declined(reasons, style),
-        }
+    /// "seating (both cuts), 35 % of the variance".
+    pub(crate) fn largest(&self) -> Option<String> {
+        let (name, share) = by_error(&self.budget.answer()?.rows).into_iter().next()?;
+        (share > 0.0).then(|| format!("{name}, {:.0} % of the variance", share * 100.0))
     }
 
     fn declined(&self, reasons: &[String], style: &Style) -> String {
@@ -181,13 +194,13 @@ impl BudgetOutcome {
             Way::Declined(reasons) => return self.declined(reasons, style),
         };
         let mut text = wrap(&self.sentence(total), "", style.width);
-        let algebra = format!("{} = {}", self.name, self.algebra);
-        text.push_str(&wrap(&algebra, "  ", style.width));
         text.push_str(&self.rows(total.uncertain(), style).to_text(style.width));
         text.push_str(&wrap(&self.closing(total, style), "  ", style.width));
         for doubt in &total.doubts {
             text.push_str(&wrap(doubt, "  Doubt: ", style.width));
         }
+        let algebra = format!("Formula: {} = {}", self.name, self.algebra);
+        text.push_str(&wrap(&algebra, "  ", style.width));
         text
     }
 
@@ -259,24 +272,22 @@ impl BudgetOutcome {
             ("", Align::Left),
         ];
         let rows = rows.into_iter().map(|r| {
-            let u = if r.unit == "in" {
-                number::spread(r.standard_uncertainty, style.unit)
-            } else {
-                number::raw(r.standard_uncertainty, &r.unit, style.unit)
-            };
+            let (_, name) = number::scale(&r.unit, style.unit);
+            let u = number::bare_spread(r.standard_uncertainty, &r.unit, style.unit);
             vec![
                 r.name.clone(),
-                number::raw(r.estimate, &r.unit, style.unit),
-                u,
+                number::estimate(r.estimate, r.standard_uncertainty, &r.unit, style.unit),
+                format!("{u} {name}").trim_end().to_owned(),
                 r.degrees_of_freedom
                     .map_or("∞".into(), number::degrees_of_freedom),
-                format!("{:+.3}", r.sensitivity).replace('-', "−"),
-                self.show(r.contribution.abs(), style),
+                number::coefficient(r.sensitivity),
+                number::bare_spread(r.contribution.abs(), &self.unit, style.unit),
                 format!("{:.1} %", r.share * 100.0),
                 "█".repeat(((r.share.max(0.0) * 20.0).round() as usize).min(20)),
             ]
         });
-        Grid::new(&header, rows)
+        let (_, name) = number::scale(&self.unit, style.unit);
+        Grid::new(&header, rows).in_unit(&["adds"], name)
     }
 }
 
@@ -313,13 +324,26 @@ impl From<&RootSumOfSquaresAnswer> for BudgetTotal {
 pub(crate) fn plain(name: &str) -> String {
     name.replace('_', " ")
 }
+
+/// The error that a source of one of two cuts is a draw of: "seating" for "seating.first".
+pub(crate) fn of_a_cut(name: &str) -> Option<&str> {
+    let cuts = [".first", ".second"];
+    cuts.iter().find_map(|cut| name.strip_suffix(cut))
+}
+
+/// "seating (both cuts)".
+pub(crate) fn both_cuts(base: &str) -> String {
+    format!("{base} (both cuts)")
+}
+
 /// Shares of errors, the largest first: what both cuts are off by is one error, drawn twice.
 pub(crate) fn by_error(rows: &[BudgetRow]) -> Vec<(String, f64)> {
     let mut errors: Vec<(String, f64)> = Vec::new();
     for row in rows {
-        let of_a_cut = [".first", ".second"];
-        let base = of_a_cut.iter().find_map(|cut| row.name.strip_suffix(cut));
-        let name = base.map_or_else(|| row.name.clone(), |base| format!("{base} (both cuts)"));
+        let name = match of_a_cut(&row.name) {
+            Some(base) => both_cuts(base),
+            None => row.name.clone(),
+        };
         match errors.iter_mut().find(|(other, _)| *other == name) {
             Some((_, share)) => *share += row.share,
             None => errors.push((name, row.share)),

@@ -286,24 +286,7 @@ impl ChanceReport {
         let mut text = self.subject.heading(style);
         text.push_str(&self.answer(style));
         text.push_str(&input::assumed(&self.inputs, style));
-        text.push_str(&input::cautions(&self.cautions, style));
-        text
-    }
-
-    /// The first outcome with its table, the others in a sentence.
-    pub(crate) fn brief(&self, style: &Style) -> String {
-        let mut text = String::new();
-        for (index, outcome) in self.outcomes.iter().enumerate() {
-            text.push('\n');
-            text.push_str(&outcome.opening(style));
-            if index == 0 {
-                text.push('\n');
-                text.push_str(&outcome.ways_in_text(self.trials, style));
-                text.push('\n');
-            }
-            text.push_str(&outcome.of_the_batch(style));
-        }
-        text.push_str(&self.all_at_once(style));
+        text.push_str(&input::cautions_in_short(&self.cautions, style));
         text
     }
 
@@ -333,7 +316,7 @@ impl ChanceReport {
         Some(format!(
             "All outcomes at once: {} (Monte Carlo, standard error {}).",
             number::percent(p),
-            number::percent(se)
+            error_text(se)
         ))
     }
 }
@@ -437,27 +420,15 @@ impl OutcomeChances {
     }
 
     fn show_spread(&self, x: f64, unit: Unit) -> String {
-        if self.unit == "in" {
-            number::spread(x, unit)
-        } else {
-            number::raw(x, &self.unit, unit)
-        }
+        let (_, name) = number::scale(&self.unit, unit);
+        let number = number::bare_spread(x, &self.unit, unit);
+        format!("{number} {name}").trim_end().to_owned()
     }
 
-    /// "−4.9 … 4.5 thou": the unit once.
-    fn range(&self, lower: f64, upper: f64, unit: Unit) -> String {
-        let (lower, upper) = (self.show(lower, unit), self.show(upper, unit));
-        let first = match (lower.split_once(' '), upper.split_once(' ')) {
-            (Some((number, name)), Some((_, same))) if name == same => number,
-            _ => lower.as_str(),
-        };
-        format!("{first} … {upper}")
-    }
-
-    /// The sentence and the algebra.
-    fn opening(&self, style: &Style) -> String {
-        let algebra = format!("{} = {}", self.name, self.algebra);
-        wrap(&self.sentence(style.unit), "", style.width) + &wrap(&algebra, "  ", style.width)
+    /// The table of ways, short enough for the saw.
+    pub(crate) fn brief(&self, style: &Style) -> String {
+        let table = self.ways_in_short(style.unit).to_text(style.width);
+        table + &wrap(&format!("{RANGE}."), "  ", style.width)
     }
 
     fn of_the_batch(&self, style: &Style) -> String {
@@ -466,7 +437,7 @@ impl OutcomeChances {
     }
 
     fn to_text(&self, trials: Option<u64>, style: &Style) -> String {
-        let mut text = self.opening(style);
+        let mut text = wrap(&self.sentence(style.unit), "", style.width);
         text.push('\n');
         text.push_str(&self.ways_in_text(trials, style));
         if self.batch.is_some() {
@@ -479,17 +450,21 @@ impl OutcomeChances {
                 text.push_str(&wrap(difference, "  - ", style.width));
             }
         }
+        let algebra = format!("Formula: {} = {}", self.name, self.algebra);
+        text.push('\n');
+        text.push_str(&wrap(&algebra, "", style.width));
         text
     }
 
     pub(crate) fn band(&self, unit: Unit) -> String {
+        let limit = |x| number::limit(x, &self.unit, unit);
         match (self.lower, self.upper) {
             (Some(l), Some(u)) if (l + u).abs() <= 1e-12 * u.abs() => {
-                format!("within ±{}", self.show(u, unit))
+                format!("within ±{}", limit(u))
             }
-            (Some(l), Some(u)) => format!("from {} to {}", self.show(l, unit), self.show(u, unit)),
-            (Some(l), None) => format!("at least {}", self.show(l, unit)),
-            (None, Some(u)) => format!("at most {}", self.show(u, unit)),
+            (Some(l), Some(u)) => format!("from {} to {}", limit(l), limit(u)),
+            (Some(l), None) => format!("at least {}", limit(l)),
+            (None, Some(u)) => format!("at most {}", limit(u)),
             (None, None) => "anything".into(),
         }
     }
@@ -536,11 +511,34 @@ impl OutcomeChances {
             (below, Align::Right),
             (inside, Align::Right),
             (above, Align::Right),
-            ("error", Align::Right),
             ("middle", Align::Right),
             ("u", Align::Right),
             ("range", Align::Right),
         ];
+        let (_, name) = number::scale(&self.unit, unit);
+        Grid::new(&header, self.way_rows(unit)).in_unit(&["middle", "u", "range"], name)
+    }
+
+    /// The chances and the range of each way, without the mean and the standard uncertainty.
+    fn ways_in_short(&self, unit: Unit) -> Grid {
+        let (below, inside, above) = self.words();
+        let header = [
+            ("way", Align::Left),
+            (below, Align::Right),
+            (inside, Align::Right),
+            (above, Align::Right),
+            ("range", Align::Right),
+        ];
+        let rows = self.way_rows(unit).into_iter().map(|mut row| {
+            row.drain(4..6);
+            row
+        });
+        let (_, name) = number::scale(&self.unit, unit);
+        Grid::new(&header, rows).in_unit(&["range"], name)
+    }
+
+    /// Way, three chances, middle, standard uncertainty, range.
+    fn way_rows(&self, unit: Unit) -> Vec<Vec<String>> {
         let mut rows = Vec::new();
         if let Way::Answer(range) = &self.worst_case {
             rows.push(self.worst_row(range, unit));
@@ -549,9 +547,7 @@ impl OutcomeChances {
             let (middle, u) = (rss.estimate, Some(rss.standard_uncertainty));
             let wide = rss.expanded_uncertainty;
             let range = (middle - wide, middle + wide);
-            let mut row = self.row("sum of squares", rss.chance, middle, u, range, unit);
-            row[4] = rss.chance.map_or("", |_| "(normal)").to_owned();
-            rows.push(row);
+            rows.push(self.row("sum of squares", rss.chance, middle, u, range, unit));
         }
         let whole = [
             ("exact", self.exact.answer()),
@@ -571,33 +567,45 @@ impl OutcomeChances {
             let middle = middle(mc.mean, range);
             rows.push(self.row("Monte Carlo", mc.chance, middle, u, range, unit));
         }
-        Grid::new(&header, rows)
+        rows
     }
 
     /// What the words of [`ways`](Self::ways) mean, and why a way is not among them.
     pub(crate) fn notes(&self, trials: Option<u64>) -> Vec<String> {
-        let run = trials.map_or(String::new(), |n| {
-            format!(" Monte Carlo: {} trials.", number::count(n))
-        });
-        let held = self.semi_exact.as_ref().and_then(Way::answer);
-        let held = held.map_or(String::new(), |semi| {
-            format!(
-                " semi-exact: a bound; held at quadrature nodes: {}.",
-                semi.held.join(", ")
-            )
-        });
-        let points = self.quasi_monte_carlo.as_ref().and_then(Way::answer);
-        let points = points.map_or(String::new(), |quasi| {
-            format!(
-                " quasi-Monte Carlo: {} points.",
-                number::count(quasi.points)
-            )
-        });
-        let mut notes = vec![format!(
-            "sum of squares: root sum of squares (JCGM 100). range: guaranteed for the worst case, else \
-             the 95\u{a0}% interval. error: a bound for exact, a standard error for Monte Carlo; (normal) \
-             says that a normal outcome is assumed.{held}{points}{run}"
-        )];
+        let bound = |chance: Option<ThreeChances>| {
+            let error = chance.and_then(|c| c.error).map(error_text);
+            error.map_or(String::new(), |e| format!(", chances to within {e}"))
+        };
+        let mut words = vec!["Sum of squares: root sum of squares (JCGM 100)".to_owned()];
+        if let Some(rss) = self.root_sum_of_squares.answer() {
+            words[0].push_str(
+                rss.chance
+                    .map_or("", |_| ", chances as if the outcome were normal"),
+            );
+        }
+        if let Some(exact) = self.exact.answer().filter(|e| e.chance.is_some()) {
+            words.push(format!("Exact: by {}{}", exact.route, bound(exact.chance)));
+        }
+        if let Some(semi) = self.semi_exact.as_ref().and_then(Way::answer) {
+            words.push(format!(
+                "Semi-exact: held at quadrature nodes: {}{}",
+                semi.held.join(", "),
+                bound(semi.chance)
+            ));
+        }
+        if let Some(quasi) = self.quasi_monte_carlo.as_ref().and_then(Way::answer) {
+            let points = number::count(quasi.points);
+            let error = standard_error(Some(quasi.chance));
+            words.push(format!(
+                "Quasi-MC: quasi-Monte Carlo, {points} points{error}"
+            ));
+        }
+        if let (Some(trials), Some(mc)) = (trials, self.monte_carlo.answer()) {
+            let (trials, error) = (number::count(trials), standard_error(mc.chance));
+            words.push(format!("Monte Carlo: {trials} trials{error}"));
+        }
+        words.push(RANGE.to_owned());
+        let mut notes = vec![format!("{}.", words.join(". "))];
         let declined = [
             ("worst case", self.worst_case.reasons()),
             ("root sum of squares", self.root_sum_of_squares.reasons()),
@@ -629,20 +637,27 @@ impl OutcomeChances {
             Some(false) => "never",
             None => "may miss",
         };
-        vec![
-            "worst case".into(),
-            String::new(),
-            if self.lower.is_some() || self.upper.is_some() {
-                verdict.into()
-            } else {
-                String::new()
-            },
-            String::new(),
-            String::new(),
-            self.show(f64::midpoint(range.lower, range.upper), unit),
-            String::new(),
-            self.range(range.lower, range.upper, unit),
-        ]
+        let has_band = self.lower.is_some() || self.upper.is_some();
+        let ends = (range.lower, range.upper);
+        // In the digits of the other ways.
+        let rss = self.root_sum_of_squares.answer();
+        let u = rss.map_or((ends.1 - ends.0) / 4.0, |rss| rss.standard_uncertainty);
+        let mut row = vec!["worst case".to_owned(), String::new()];
+        row.push(if has_band {
+            verdict.into()
+        } else {
+            String::new()
+        });
+        row.push(String::new());
+        row.push(number::bare_beside(
+            f64::midpoint(ends.0, ends.1),
+            u,
+            &self.unit,
+            unit,
+        ));
+        row.push(String::new());
+        row.push(number::bare_interval(ends, u, true, &self.unit, unit));
+        row
     }
 
     fn points_row(&self, points: &QuasiMonteCarloChances) -> Vec<String> {
@@ -650,12 +665,11 @@ impl OutcomeChances {
             below,
             inside,
             above,
-            error,
+            ..
         } = points.chance;
         let mut row = vec!["quasi-MC".to_owned()];
         row.extend([below, inside, above].map(number::percent));
-        row.push(error.map_or(String::new(), error_text));
-        row.resize(8, String::new());
+        row.resize(7, String::new());
         row
     }
 
@@ -673,21 +687,30 @@ impl OutcomeChances {
                 .as_ref()
                 .map_or(String::new(), |c| number::percent(p(c)))
         };
+        // Digits that tell the ends of the range apart, where there is no standard uncertainty.
+        let digits = u.unwrap_or((range.1 - range.0) / 4.0);
         vec![
             name.into(),
             percent(|c| c.below),
             percent(|c| c.inside),
             percent(|c| c.above),
-            chance
-                .and_then(|c| c.error)
-                .map_or(String::new(), error_text),
-            match u {
-                Some(u) => number::beside_uncertainty(middle, u, &self.unit, unit),
-                None => self.show(middle, unit),
-            },
-            u.map_or("none".into(), |u| self.show_spread(u, unit)),
-            self.range(range.0, range.1, unit),
+            number::bare_beside(middle, digits, &self.unit, unit),
+            u.map_or("none".into(), |u| number::bare_spread(u, &self.unit, unit)),
+            number::bare_interval(range, digits, false, &self.unit, unit),
         ]
+    }
+
+    /// "Batch of 24: all fit in 50.75 % of such batches; 23.1 are expected to fit."
+    pub(crate) fn batch_in_a_sentence(&self) -> Option<String> {
+        Some(match self.batch.as_ref()? {
+            Way::Declined(why) => format!("No batch chance: {}.", why.join("; ")),
+            Way::Answer(batch) => format!(
+                "Batch of {}: all fit in {} of such batches; {:.1} are expected to fit.",
+                batch.pieces,
+                number::percent(batch.all),
+                batch.expected
+            ),
+        })
     }
 
     /// "All 24 fit in 50.75 % of such batches."
@@ -702,32 +725,27 @@ impl OutcomeChances {
     }
 
     pub(crate) fn batch_sentence(&self, unit: Unit) -> Option<String> {
-        Some(match self.batch.as_ref()? {
-            Way::Declined(why) => format!("No batch chance: {}.", why.join("; ")),
-            Way::Answer(batch) => {
-                let mut text = format!(
-                    "Batch of {}: all fit in {} of such batches; {:.1} are expected to fit. One joint's \
-                     chance to the power {} would say {}, which is wrong: the pieces share errors",
-                    batch.pieces,
-                    number::percent(batch.all),
-                    batch.expected,
-                    batch.pieces,
-                    number::percent(batch.if_independent),
-                );
-                if let (Some(shared), Some(piece)) = (
-                    batch.shared_standard_deviation,
-                    batch.piece_standard_deviation,
-                ) {
-                    text.push_str(&format!(
-                        " (shared {}, from piece to piece {})",
-                        self.show_spread(shared, unit),
-                        self.show_spread(piece, unit)
-                    ));
-                }
-                text.push('.');
-                text
-            }
-        })
+        let mut text = self.batch_in_a_sentence()?;
+        let Some(batch) = self.batch.as_ref()?.answer() else {
+            return Some(text);
+        };
+        text.push_str(&format!(
+            " One joint's chance to the power {} would say {}, which is wrong: the pieces share errors",
+            batch.pieces,
+            number::percent(batch.if_independent),
+        ));
+        if let (Some(shared), Some(piece)) = (
+            batch.shared_standard_deviation,
+            batch.piece_standard_deviation,
+        ) {
+            text.push_str(&format!(
+                " (shared {}, from piece to piece {})",
+                self.show_spread(shared, unit),
+                self.show_spread(piece, unit)
+            ));
+        }
+        text.push('.');
+        Some(text)
     }
 }
 
@@ -741,11 +759,19 @@ fn reasons<T>(way: Option<&Way<T>>) -> &[String] {
     way.map_or(&[], Way::reasons)
 }
 
+/// What a range is, for the notes below a table of ways.
+pub(crate) const RANGE: &str = "Range: guaranteed for the worst case, else the 95\u{a0}% interval";
+
+fn standard_error(chance: Option<ThreeChances>) -> String {
+    let error = chance.and_then(|c| c.error).map(error_text);
+    error.map_or(String::new(), |e| format!(", standard error {e}"))
+}
+
 fn error_text(error: f64) -> String {
     if error <= 0.0 {
-        "0".into()
+        "0 %".into()
     } else if error < 1e-6 {
-        format!("{error:.0e}")
+        format!("{:.0e} %", error * 100.0)
     } else {
         format!("{} %", number::two_digits(error * 100.0))
     }

@@ -161,7 +161,7 @@ impl CompareReport {
         text.push('\n');
         text.push_str(&wrap(&minutes, "", style.width));
         text.push_str(&input::assumed(&self.inputs(), style));
-        text.push_str(&input::cautions(&self.cautions, style));
+        text.push_str(&input::cautions_in_short(&self.cautions, style));
         text
     }
 
@@ -227,7 +227,7 @@ impl CompareReport {
                     number::percent(outcome.chance.above),
                     u,
                     largest.map_or(String::new(), |(name, share)| {
-                        format!("{name}, {:.0} %", 100.0 * share)
+                        format!("{name}, {:.0}\u{a0}%", 100.0 * share)
                     }),
                     of_plan(plan.minutes.map_or(String::new(), |m| format!("{m:.1}"))),
                 ]);
@@ -240,7 +240,7 @@ impl CompareReport {
                     number::percent(all),
                     String::new(),
                     String::new(),
-                    format!("Monte Carlo, ± {}", number::percent(error)),
+                    format!("Monte Carlo, ±\u{a0}{:.2}\u{a0}%", 100.0 * error),
                     String::new(),
                 ]);
             }
@@ -292,7 +292,7 @@ mod tests {
         assert!(text.contains("1. one\n2. other\n"), "{text}");
         assert!(text.contains("Plan 1 asks for the least work"), "{text}");
         assert!(
-            text.contains("tenon, 90 %") && text.contains("all at once"),
+            text.contains("tenon, 90\u{a0}%") && text.contains("all at once"),
             "{text}"
         );
         // Both plans have the same two sources, told once.

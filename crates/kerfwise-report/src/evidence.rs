@@ -107,13 +107,13 @@ impl Column {
                 self.spread(x, style)
             }
         };
-        format!("{} to {}", end(lower), end(upper))
+        number::to(&end(lower), &end(upper))
     }
 
     /// Both ends of an interval, in digits that tell them apart.
     pub(crate) fn values(&self, (lower, upper): (f64, f64), style: &Style) -> String {
         let end = |x| number::raw_within(x, upper - lower, &self.unit, style.unit);
-        format!("{} to {}", end(lower), end(upper))
+        number::to(&end(lower), &end(upper))
     }
 
     /// A mean of many readings, in digits that its interval makes worth while.

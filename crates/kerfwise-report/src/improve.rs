@@ -217,7 +217,7 @@ impl ImproveReport {
             text.push_str(&wrap(&paragraph, "", style.width));
         }
         text.push_str(&input::assumed(&self.inputs, style));
-        text.push_str(&input::cautions(&self.cautions, style));
+        text.push_str(&input::cautions_in_short(&self.cautions, style));
         text
     }
 

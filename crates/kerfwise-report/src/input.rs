@@ -1,3 +1,4 @@
+use crate::budget::{both_cuts, of_a_cut};
 use crate::number;
 use crate::table::{Align, Grid, wrap};
 use crate::{Style, Unit};
@@ -120,7 +121,9 @@ impl Input {
         let rss = first.and_then(|y| y.root_sum_of_squares(RootSumOfSquares::new()).ok());
         let weight = |source: &Source| {
             let rows = rss.iter().flat_map(|rss| &rss.budget);
-            let own = rows.filter(|row| row.name == source.name());
+            // Both cuts of an error weigh as one.
+            let error = |name: &str| of_a_cut(name).unwrap_or(name).to_owned();
+            let own = rows.filter(|row| error(&row.name) == error(source.name()));
             own.map(|row| row.share).sum::<f64>()
         };
         let mut weighed: Vec<(f64, &Source)> = stack
@@ -151,6 +154,11 @@ impl Input {
         }
     }
 
+    /// Whether it was taken for granted and matters.
+    fn is_assumed(&self) -> bool {
+        self.origin == Origin::Assumed && !self.is_exact()
+    }
+
     fn is_exact(&self) -> bool {
         self.standard_uncertainty == Some(0.0)
     }
@@ -167,11 +175,42 @@ impl Input {
     }
 }
 
+/// What both cuts are off by is one assumption: "seating (both cuts)" for "seating.first" and "seating.second", where they
+/// are alike.
+fn one_for_both_cuts(inputs: &[Input]) -> Vec<Input> {
+    let mut kept: Vec<Input> = Vec::new();
+    for input in inputs {
+        let Some(base) = of_a_cut(&input.name) else {
+            kept.push(input.clone());
+            continue;
+        };
+        let both = Input {
+            name: both_cuts(base),
+            ..input.clone()
+        };
+        let is_other = |other: &&Input| {
+            let name = other.name.strip_prefix(base);
+            other.name != input.name && matches!(name, Some(".first" | ".second"))
+        };
+        let other = inputs.iter().find(is_other).cloned();
+        let other = other.map(|other| Input {
+            name: both.name.clone(),
+            ..other
+        });
+        if other != Some(both.clone()) {
+            kept.push(input.clone());
+        } else if !kept.contains(&both) {
+            kept.push(both);
+        }
+    }
+    kept
+}
+
 /// What was assumed rather than measured; none when nothing was.
 pub(crate) fn assumptions(inputs: &[Input], unit: Unit) -> Option<Grid> {
-    let rows: Vec<Vec<String>> = inputs
+    let rows: Vec<Vec<String>> = one_for_both_cuts(inputs)
         .iter()
-        .filter(|i| i.origin == Origin::Assumed && !i.is_exact())
+        .filter(|i| i.is_assumed())
         .map(|i| vec![i.name.clone(), i.spread(unit), i.from.clone()])
         .collect();
     let header = [
@@ -194,9 +233,12 @@ pub(crate) fn all_assumed(inputs: &[Input], style: &Style) -> String {
 
 /// More would hide the answer; the budget lists them all.
 const MOST_ASSUMED: usize = 5;
+/// The same in a sentence.
+const MOST_NAMED: usize = 3;
 
 fn assumed_at_most(inputs: &[Input], style: &Style, most: usize) -> String {
-    let is_assumed = |i: &&Input| i.origin == Origin::Assumed && !i.is_exact();
+    let inputs = one_for_both_cuts(inputs);
+    let is_assumed = |i: &&Input| i.is_assumed();
     let (mut shown, count) = (Vec::new(), inputs.iter().filter(is_assumed).count());
     // One more row costs no more than the line that would stand for it.
     let most = if count == most.saturating_add(1) {
@@ -220,6 +262,27 @@ fn assumed_at_most(inputs: &[Input], style: &Style, most: usize) -> String {
     text
 }
 
+/// The same in a sentence of names; empty when nothing was.
+pub(crate) fn assumed_in_a_sentence(inputs: &[Input], style: &Style) -> String {
+    let inputs = one_for_both_cuts(inputs);
+    let names: Vec<&str> = inputs
+        .iter()
+        .filter(|i| i.is_assumed())
+        .map(|i| i.name.as_str())
+        .collect();
+    let listed = match names.as_slice() {
+        [] => return String::new(),
+        few if few.len() <= MOST_NAMED + 1 => few.join(", "),
+        many => {
+            let rest = many.len() - MOST_NAMED;
+            format!("{} and {rest} more", many[..MOST_NAMED].join(", "))
+        }
+    };
+    let words =
+        format!("Assumed, not measured (the first weigh most: measure those first): {listed}.");
+    format!("\n{}", wrap(&words, "", style.width))
+}
+
 /// Where every number came from.
 #[cfg(feature = "html")]
 pub(crate) fn provenance(inputs: &[Input], unit: Unit) -> Grid {
@@ -235,7 +298,12 @@ pub(crate) fn provenance(inputs: &[Input], unit: Unit) -> Grid {
     let rows = inputs.iter().map(|i| {
         vec![
             i.name.clone(),
-            number::raw(i.estimate, &i.unit, unit),
+            number::estimate(
+                i.estimate,
+                i.standard_uncertainty.unwrap_or(0.0),
+                &i.unit,
+                unit,
+            ),
             if i.is_exact() {
                 "exact".to_owned()
             } else {
@@ -257,6 +325,16 @@ pub(crate) fn provenance(inputs: &[Input], unit: Unit) -> Grid {
         ]
     });
     Grid::new(&header, rows)
+}
+
+/// The first of them and where the others stand, as the end of a text for the desk.
+pub(crate) fn cautions_in_short(words: &[String], style: &Style) -> String {
+    let first = words.iter().take(1).map(|caution| format!(" {caution}"));
+    let text = format!(
+        "Before you go to the saw:{} The other cautions stand below `kerfwise job` and on the card.",
+        first.collect::<String>()
+    );
+    format!("\n{}", wrap(&text, "", style.width))
 }
 
 /// The cautions, as the end of a text.

@@ -34,34 +34,73 @@ impl JobReport {
         crate::chance::json(self)
     }
 
-    /// As text: what to dial, the first outcome with its chances and its budget, the others in a
-    /// sentence each, what was assumed, cautions. The whole is in the reports of the parts.
+    /// As text, short enough to be read at the saw: what to dial and the largest error, the first outcome in all ways, the
+    /// errors that count, what was assumed, cautions. The whole is in the reports of the parts.
     #[must_use]
     pub fn to_text(&self, style: &Style) -> String {
         let mut text = self.chance.subject.heading(style);
-        if let Some(setting) = &self.setting {
+        text.push('\n');
+        text.push_str(&self.answer(style));
+        if let Some(first) = self.chance.outcomes.first() {
             text.push('\n');
-            text.push_str(&setting.answer(style));
+            text.push_str(&first.brief(style));
         }
-        text.push_str(&self.dial_of_the_plan(style));
+        if let Some(first) = self.budget.outcomes.first() {
+            text.push('\n');
+            text.push_str(&first.brief(style));
+        }
+        text.push_str(&input::assumed_in_a_sentence(&self.chance.inputs, style));
+        let settings = match &self.setting {
+            Some(_) => ", `kerfwise setting` (each mark of the dial)",
+            None => "",
+        };
+        let more =
+            format!("More: `kerfwise chance` (why the ways differ), `kerfwise budget`{settings}.");
+        text.push_str(&wrap(&more, "", style.width));
+        text.push_str(&input::cautions(&self.chance.cautions, style));
+        text
+    }
+
+    /// The sentences at the top.
+    fn answer(&self, style: &Style) -> String {
+        let mut text = String::new();
+        let largest = |index: usize| self.budget.outcomes.get(index)?.largest();
+        let dialled = self.dial_of_the_plan(style);
+        let is_at_best = self.setting.is_some() && dialled.is_empty();
+        if let Some(setting) = &self.setting {
+            let largest = largest(0).filter(|_| is_at_best);
+            let first = self.chance.outcomes.first();
+            let band = first.map_or_else(String::new, |fit| fit.band(style.unit));
+            let words = setting.in_brief(&band, largest.as_deref(), style);
+            text.push_str(&wrap(&words, "", style.width));
+        }
+        text.push_str(&dialled);
         if let Some(tenon) = &self.chance.subject.tenon {
             text.push_str(&wrap(&tenon.sentence(style), "", style.width));
         }
-        text.push_str(&self.chance.brief(style));
-        for (index, outcome) in self.budget.outcomes.iter().enumerate() {
-            text.push('\n');
-            text.push_str(&if index == 0 {
-                outcome.brief(style)
-            } else {
-                outcome.in_a_sentence(style)
-            });
+        let mut others = Vec::new();
+        for (index, outcome) in self.chance.outcomes.iter().enumerate() {
+            let mut words = Vec::new();
+            // What to dial has said how many joints fit.
+            if index > 0 || !is_at_best {
+                words.push(outcome.sentence(style.unit));
+            }
+            if index > 0 {
+                others.append(&mut words);
+                continue;
+            }
+            if let Some(largest) = largest(index).filter(|_| !is_at_best) {
+                words.push(format!("The largest error is {largest}."));
+            }
+            words.extend(outcome.batch_in_a_sentence());
+            if !words.is_empty() {
+                text.push_str(&wrap(&words.join(" "), "", style.width));
+            }
         }
-        let more = "More: `kerfwise chance` says why the ways differ, `kerfwise budget` lists every \
-                    source, `kerfwise setting` lists the settings of the dial.";
-        text.push('\n');
-        text.push_str(&wrap(more, "", style.width));
-        text.push_str(&input::assumed(&self.chance.inputs, style));
-        text.push_str(&input::cautions(&self.chance.cautions, style));
+        others.extend(self.chance.all_in_a_sentence());
+        if !others.is_empty() {
+            text.push_str(&wrap(&others.join(" "), "", style.width));
+        }
         text
     }
 
@@ -72,7 +111,7 @@ impl JobReport {
             (Some(travel), Some((best, step))) if (travel - best).abs() > step / 4.0 => {
                 let dial = number::dial(travel, style.unit);
                 let line = format!("What follows is for the dial at {dial}, as the plan says.");
-                format!("\n{}", wrap(&line, "", style.width))
+                wrap(&line, "", style.width)
             }
             _ => String::new(),
         }

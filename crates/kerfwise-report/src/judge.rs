@@ -114,8 +114,8 @@ impl JudgeReport {
             number::length(piece.reading_in, style.unit),
             number::in_a_hundred(piece.chance.inside),
             number::percent(piece.chance.inside),
-            number::small_percent(piece.chance.below),
-            number::small_percent(piece.chance.above),
+            number::percent(piece.chance.below),
+            number::percent(piece.chance.above),
             if self.is_accepted(piece.reading_in) {
                 ": keep it"
             } else {
@@ -196,9 +196,9 @@ impl JudgeReport {
         let rows = self.pieces.iter().map(|piece| {
             vec![
                 number::length(piece.reading_in, style.unit),
-                number::small_percent(piece.chance.below),
+                number::percent(piece.chance.below),
                 number::percent(piece.chance.inside),
-                number::small_percent(piece.chance.above),
+                number::percent(piece.chance.above),
                 if self.is_accepted(piece.reading_in) {
                     "keep"
                 } else {

@@ -7,47 +7,18 @@ fn signed(text: String) -> String {
     text.replace('-', "−")
 }
 
-/// A chance in percent: two decimals, more where what is left would vanish.
+/// A chance in percent with two decimals; what would be lost in them is told as a limit, since more digits of so rare a
+/// thing are only in the way. JSON has them all.
 ///
-/// 0.9312 is "93.12 %"; 0.00002 is "0.0020 %"; 0.999995 is "99.99950 %"; 0 is "0 %".
+/// 0.9312 is "93.12 %"; 0.00002 is "<0.01 %"; 0.999995 is ">99.99 %"; 0 is "0 %".
 pub(crate) fn percent(p: f64) -> String {
-    if !p.is_finite() {
-        return "?".into();
-    }
-    let rest = p.min(1.0 - p);
-    if rest <= 0.0 {
-        return if p <= 0.0 {
-            "0 %".into()
-        } else {
-            "100 %".into()
-        };
-    }
-    if rest < 1e-14 {
-        return if p < 0.5 {
-            "0.00 %".into()
-        } else {
-            "100.00 %".into()
-        };
-    }
-    let mut decimals = 2;
-    let mut scaled = rest * 100.0;
-    while scaled < 0.01 && decimals < 12 {
-        scaled *= 10.0;
-        decimals += 1;
-    }
-    // Two digits of what is left, not one.
-    let decimals = if decimals > 2 { decimals + 1 } else { decimals };
-    format!("{:.decimals$} %", p * 100.0)
-}
-
-/// A chance beside others, where the digits of a very small one, or of a very small rest, would only be in the way.
-pub(crate) fn small_percent(p: f64) -> String {
-    if p > 0.0 && p < 1e-4 {
-        "<0.01 %".into()
-    } else if p < 1.0 && p > 1.0 - 1e-4 {
-        ">99.99 %".into()
-    } else {
-        percent(p)
+    match p {
+        p if !p.is_finite() => "?".into(),
+        p if p <= 0.0 => "0 %".into(),
+        p if p >= 1.0 => "100 %".into(),
+        p if p < 1e-4 => "<0.01 %".into(),
+        p if p > 1.0 - 1e-4 => ">99.99 %".into(),
+        p => format!("{:.2} %", p * 100.0),
     }
 }
 
@@ -84,31 +55,121 @@ pub(crate) fn spread(inches: f64, unit: Unit) -> String {
     signed(format!("{} {name}", two_digits(value)))
 }
 
-/// A value with the decimals of its uncertainty, which is told with two significant digits (JCGM 100:2008, 7.2.6); both in
-/// the raw unit. Without an uncertainty above 0 as if there were none.
-pub(crate) fn beside_uncertainty(value: f64, u: f64, raw_unit: &str, unit: Unit) -> String {
-    let (scale, name) = match (raw_unit, unit) {
+/// What raw numbers are multiplied by where deviations and spreads are shown, and the name of that unit.
+pub(crate) fn scale(raw_unit: &str, unit: Unit) -> (f64, &str) {
+    match (raw_unit, unit) {
         ("in", Unit::Inch) => (1000.0, "thou"),
         ("in", Unit::Millimetre) => (25.4, "mm"),
         _ => (1.0, raw_unit),
-    };
-    let (value, u) = (value * scale, u * scale);
-    if !(u > 0.0 && u.is_finite() && value.is_finite()) {
-        return signed(
-            format!("{} {name}", four_digits(value))
-                .trim_end()
-                .to_owned(),
-        );
     }
+}
+
+/// The decimals of an uncertainty that is told with two significant digits (JCGM 100:2008, 7.2.6).
+fn decimals_beside(u: f64) -> usize {
     let shown = two_digits(u);
     // A spread so small or so large that it has an exponent says nothing of decimals.
-    let decimals = match shown.split_once('.') {
+    match shown.split_once('.') {
         _ if shown.contains('e') => 4,
         Some((_, decimals)) => decimals.len(),
         None => 0,
+    }
+}
+
+/// A value with the decimals of its uncertainty, without a unit; both in the raw unit. Without an uncertainty above 0 as if
+/// there were none.
+pub(crate) fn bare_beside(value: f64, u: f64, raw_unit: &str, unit: Unit) -> String {
+    let (factor, _) = scale(raw_unit, unit);
+    let (value, u) = (value * factor, u * factor);
+    signed(if u > 0.0 && u.is_finite() && value.is_finite() {
+        with_decimals(value, decimals_beside(u))
+    } else {
+        four_digits(value)
+    })
+}
+
+/// The same with its unit.
+pub(crate) fn beside_uncertainty(value: f64, u: f64, raw_unit: &str, unit: Unit) -> String {
+    with_unit(bare_beside(value, u, raw_unit, unit), raw_unit, unit)
+}
+
+/// A spread with two significant digits, without a unit.
+pub(crate) fn bare_spread(u: f64, raw_unit: &str, unit: Unit) -> String {
+    signed(two_digits(u * scale(raw_unit, unit).0))
+}
+
+/// "−4.9 … 4.5", with the decimals that go with a standard uncertainty; what is guaranteed is rounded outwards.
+pub(crate) fn bare_interval(
+    (lower, upper): (f64, f64),
+    u: f64,
+    is_guaranteed: bool,
+    raw_unit: &str,
+    unit: Unit,
+) -> String {
+    let factor = scale(raw_unit, unit).0;
+    let (low, high) = (lower * factor, upper * factor);
+    let decimals = if u > 0.0 && u.is_finite() {
+        decimals_beside(u * factor)
+    } else {
+        decimals_of((high - low) / 4.0, 2)
     };
-    let text = format!("{} {name}", with_decimals(value, decimals));
-    signed(text.trim_end().to_owned())
+    // Steps of the last decimal, of which a bound may lack one after rounding.
+    let step: f64 = format!("1e-{decimals}").parse().unwrap_or(0.0);
+    let outwards = |x: f64, way: f64| {
+        let text = with_decimals(x, decimals);
+        let is_short = text
+            .parse::<f64>()
+            .is_ok_and(|shown| way * (x - shown) > step * 1e-9);
+        if is_guaranteed && is_short {
+            with_decimals(x + way * step, decimals)
+        } else {
+            text
+        }
+    };
+    signed(format!("{} … {}", outwards(low, -1.0), outwards(high, 1.0)))
+}
+
+/// "0.35 to 0.63 thou": a unit that both ends have is told once.
+pub(crate) fn to(lower: &str, upper: &str) -> String {
+    let (low, high) = (lower.split_once(' '), upper.split_once(' '));
+    let lower = match (low, high) {
+        (Some((number, name)), Some((_, same))) if name == same => number,
+        _ => lower,
+    };
+    format!("{lower} to {upper}")
+}
+
+/// An estimate with the decimals of its standard uncertainty: inches or millimetres, the rest as it is.
+pub(crate) fn estimate(value: f64, u: f64, raw_unit: &str, unit: Unit) -> String {
+    let (factor, name) = match (raw_unit, unit) {
+        ("in", Unit::Millimetre) => (25.4, "mm"),
+        _ => (1.0, raw_unit),
+    };
+    if !(u > 0.0 && u.is_finite() && value.is_finite()) {
+        return raw(value, raw_unit, unit);
+    }
+    let number = with_decimals(factor * value, decimals_of(factor * u, 2));
+    signed(format!("{number} {name}").trim_end().to_owned())
+}
+
+/// A limit that somebody chose, so that it has no more digits than were chosen.
+pub(crate) fn limit(value: f64, raw_unit: &str, unit: Unit) -> String {
+    let number = four_digits(value * scale(raw_unit, unit).0);
+    with_unit(signed(number), raw_unit, unit)
+}
+
+/// A sensitivity coefficient with its sign: three decimals, more digits where it is small.
+pub(crate) fn coefficient(value: f64) -> String {
+    let size = if value == 0.0 || value.abs() >= 0.1 {
+        format!("{:.3}", value.abs())
+    } else {
+        significant(value.abs(), 3)
+    };
+    signed(format!("{}{size}", if value < 0.0 { '-' } else { '+' }))
+}
+
+fn with_unit(number: String, raw_unit: &str, unit: Unit) -> String {
+    let name = scale(raw_unit, unit).1;
+    format!("{number} {name}").trim_end().to_owned()
 }
 
 /// A length: inches with five decimals at the most, or millimetres with three.
@@ -170,13 +231,9 @@ pub(crate) fn raw_within(value: f64, width: f64, raw_unit: &str, unit: Unit) -> 
 
 /// A spread in the digits of an interval of this width.
 pub(crate) fn spread_within(value: f64, width: f64, raw_unit: &str, unit: Unit) -> String {
-    let (factor, name) = match (raw_unit, unit) {
-        ("in", Unit::Inch) => (1000.0, "thou"),
-        ("in", Unit::Millimetre) => (25.4, "mm"),
-        _ => (1.0, raw_unit),
-    };
+    let factor = scale(raw_unit, unit).0;
     let number = with_decimals(factor * value, decimals_of(factor * width, 2));
-    signed(format!("{number} {name}").trim_end().to_owned())
+    with_unit(signed(number), raw_unit, unit)
 }
 
 /// Decimals that show so many significant digits of a value; 12 at the most.
@@ -279,8 +336,10 @@ mod tests {
         assert_eq!(percent(0.9312), "93.12 %");
         assert_eq!(percent(0.0), "0 %");
         assert_eq!(percent(1.0), "100 %");
-        assert_eq!(percent(0.00002), "0.0020 %");
-        assert_eq!(percent(0.999_995), "99.99950 %");
+        assert_eq!(percent(0.00002), "<0.01 %");
+        assert_eq!(percent(0.999_995), ">99.99 %");
+        assert_eq!(percent(0.000_16), "0.02 %");
+        assert_eq!(percent(f64::NAN), "?");
         assert_eq!(in_a_hundred(0.874), "87 in 100");
         assert_eq!(in_a_hundred(0.999), "999 in 1,000");
         assert_eq!(in_a_hundred(0.999_999_9), "9,999 in 10,000");
@@ -326,6 +385,33 @@ mod tests {
             "25.40 mm"
         );
         assert_eq!(beside_uncertainty(7.25, 0.3, "%MC", Unit::Inch), "7.25 %MC");
+    }
+
+    #[test]
+    fn an_interval_has_the_decimals_of_the_uncertainty_and_a_bound_is_never_rounded_inwards() {
+        let shown = |ends, u, is_bound| bare_interval(ends, u, is_bound, "in", Unit::Inch);
+        assert_eq!(shown((-0.00487, 0.00446), 0.0024, false), "−4.9 … 4.5");
+        assert_eq!(shown((-0.00487, 0.00446), 0.000_24, false), "−4.87 … 4.46");
+        assert_eq!(shown((-0.02391, 0.02341), 0.0024, true), "−24.0 … 23.5");
+        assert_eq!(shown((-0.024, 0.0235), 0.0024, true), "−24.0 … 23.5");
+        assert_eq!(shown((-0.0239, 0.0234), 0.0, true), "−24 … 24");
+        let mm = bare_interval((-0.01, 0.01), 0.0024, false, "in", Unit::Millimetre);
+        assert_eq!(mm, "−0.254 … 0.254");
+        assert_eq!(to("0.35 thou", "0.63 thou"), "0.35 to 0.63 thou");
+        assert_eq!(to("none", "0.63 thou"), "none to 0.63 thou");
+    }
+
+    #[test]
+    fn estimates_and_limits_have_the_digits_that_they_are_worth() {
+        assert_eq!(estimate(0.126_12, 0.000_18, "in", Unit::Inch), "0.12612 in");
+        assert_eq!(estimate(0.718_75, 0.001, "in", Unit::Inch), "0.7188 in");
+        assert_eq!(estimate(-0.0, 0.3, "%MC", Unit::Inch), "0.00 %MC");
+        assert_eq!(estimate(0.375, 0.0, "in", Unit::Inch), "0.375 in");
+        assert_eq!(coefficient(-0.5), "−0.500");
+        assert_eq!(coefficient(0.001_19), "+0.00119");
+        assert_eq!(limit(0.005, "in", Unit::Inch), "5 thou");
+        assert_eq!(limit(-0.0025, "in", Unit::Inch), "−2.5 thou");
+        assert_eq!(limit(0.005, "in", Unit::Millimetre), "0.127 mm");
     }
 
     #[test]

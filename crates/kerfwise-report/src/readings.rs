@@ -342,13 +342,10 @@ impl ReadingsReport {
         }
         if has_spread {
             row("Ppk, nearer limit over 3 s", limits.ppk.words(two_decimals));
-            row(
-                "outside, if normal",
-                limits.outside.words(number::small_percent),
-            );
+            row("outside, if normal", limits.outside.words(number::percent));
         }
         if let Some(counted) = limits.counted_outside {
-            row("outside, as counted", counted.words(number::small_percent));
+            row("outside, as counted", counted.words(number::percent));
         }
         let title = format!("wanted {wanted}");
         table(

@@ -141,6 +141,19 @@ impl SettingReport {
         )
     }
 
+    /// The same without what a table of ways tells.
+    pub(crate) fn in_brief(&self, band: &str, largest: Option<&str>, style: &Style) -> String {
+        let largest = largest.map_or(String::new(), |error| {
+            format!("; the largest error is {error}")
+        });
+        format!(
+            "Dial {}: about {} joints fit, {band} of the fit wanted{largest}. {}",
+            number::dial(self.best_in, style.unit),
+            number::in_a_hundred(self.chance.inside),
+            self.how_far_off(style)
+        )
+    }
+
     /// How far off is still fine.
     pub(crate) fn how_far_off(&self, style: &Style) -> String {
         let dial = |x| number::dial(x, style.unit);

@@ -237,8 +237,8 @@ impl TestCutReport {
             format!(
                 "{} fit, {} too loose, {} too tight",
                 number::percent(c.inside),
-                number::small_percent(c.below),
-                number::small_percent(c.above)
+                number::percent(c.below),
+                number::percent(c.above)
             )
         };
         let left = number::in_a_hundred(self.leave.inside);
@@ -317,11 +317,8 @@ impl TestCutReport {
         };
         let range = |o: &OffsetReport| {
             let (low, high) = o.interval_95_in;
-            format!(
-                "{} … {}",
-                number::deviation(low, style.unit),
-                number::deviation(high, style.unit)
-            )
+            let end = |x| number::deviation(x, style.unit);
+            number::to(&end(low), &end(high))
         };
         format!(
             "{pieces} that joints now come out {} in the middle (95 %: {}); before the test it was {} ({}). All joints of the \
@@ -398,9 +395,9 @@ impl TestCutReport {
         let left = vec![
             "leave".to_owned(),
             dial(0.0),
-            number::small_percent(self.leave.below),
+            number::percent(self.leave.below),
             number::percent(self.leave.inside),
-            number::small_percent(self.leave.above),
+            number::percent(self.leave.above),
             bar(self.leave.inside, mark(!self.move_the_jig)),
         ];
         let rows = self.moves.iter().map(|row| {
@@ -408,9 +405,9 @@ impl TestCutReport {
             vec![
                 signed_move(row.move_in, style.unit),
                 dial(row.move_in),
-                number::small_percent(row.below),
+                number::percent(row.below),
                 number::percent(row.inside),
-                number::small_percent(row.above),
+                number::percent(row.above),
                 bar(row.inside, mark(is_best)),
             ]
         });

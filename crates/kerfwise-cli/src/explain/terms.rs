@@ -35,10 +35,10 @@ pub(super) const TERMS: &[Term] = &[
     Term {
         name: "band",
         also: &["below", "inside", "above", "in band", "tolerance", "fit band"],
-        maker: "What is still good enough. A joint of the plant stands may be 5.0 thou tighter or looser than wanted; outside of that it binds or rattles. Below the band is too loose, above it too tight.",
+        maker: "What is still good enough. A joint of the plant stands may be 5 thou tighter or looser than wanted; outside of that it binds or rattles. Below the band is too loose, above it too tight.",
         exact: "The tolerance interval of an outcome: the permitted values, ends included. It is chosen by the maker, not measured; an uncertainty is never called a tolerance.",
         source: "JCGM 106:2012, 3.3 (tolerance interval)",
-        seen: &["5.0 thou"],
+        seen: &["5 thou"],
     },
     Term {
         name: "batch",
@@ -139,7 +139,7 @@ pub(super) const TERMS: &[Term] = &[
     Term {
         name: "error",
         also: &["numerical error", "standard error"],
-        maker: "In a table of ways, how far the printed chance may be off for want of arithmetic: nothing to speak of for the exact way, 0.042 % for 200,000 trials of Monte Carlo. It says nothing about whether the plan's numbers are right; that is the uncertainty.",
+        maker: "In the line below a table of ways, how far the printed chance may be off for want of arithmetic: nothing to speak of for the exact way, 0.042 % for 200,000 trials of Monte Carlo. It says nothing about whether the plan's numbers are right; that is the uncertainty.",
         exact: "For the exact propagation a bound on the chance's numerical error; for Monte Carlo the standard error of the chance, sqrt(p (1 - p) / trials). Elsewhere an error is a deviation: value = estimate + error.",
         source: "JCGM 100:2008, B.2.19 (error); the standard error: binomial",
         seen: &["0.042 %", "200,000"],
@@ -187,10 +187,10 @@ pub(super) const TERMS: &[Term] = &[
     Term {
         name: "fit deviation",
         also: &["fit", "fits", "too tight", "too loose", "good", "then fits, at least"],
-        maker: "By how much a joint is tighter than wanted: nought is perfect, plus is tight, minus is loose. Within 5.0 thou either way a joint of the plant stands fits; 2.30 % are too loose, 1.44 % too tight.",
+        maker: "By how much a joint is tighter than wanted: nought is perfect, plus is tight, minus is loose. Within 5 thou either way a joint of the plant stands fits; 2.30 % are too loose, 1.44 % too tight.",
         exact: "fit deviation = tenon thickness - (mortise width - wanted total clearance). The fit is good when it lies in the fit band, ends included.",
         source: OURS,
-        seen: &["5.0 thou", "2.30 %", "1.44 %"],
+        seen: &["5 thou", "2.30 %", "1.44 %"],
     },
     Term {
         name: "gauge",
@@ -203,10 +203,10 @@ pub(super) const TERMS: &[Term] = &[
     Term {
         name: "guard band",
         also: &["acceptance limit", "accept"],
-        maker: "Stay so far inside the band that the gauge cannot fool you. With a band of 5.0 thou either way and a gauge that is good to 0.45 thou, tenons are accepted a little before the very end of the band.",
+        maker: "Stay so far inside the band that the gauge cannot fool you. With a band of 5 thou either way and a gauge that is good to 0.45 thou, tenons are accepted a little before the very end of the band.",
         exact: "The offset of the acceptance limits from the tolerance limits. Kerfwise finds the limits at which even the worst accepted reading still has the wanted chance, with what the plan knows beforehand counted in.",
         source: "JCGM 106:2012, 8.3",
-        seen: &["5.0 thou", "0.45 thou"],
+        seen: &["5 thou", "0.45 thou"],
     },
     Term {
         name: "heel",
@@ -299,7 +299,7 @@ pub(super) const TERMS: &[Term] = &[
     Term {
         name: "range",
         also: &["coverage interval", "interval"],
-        maker: "Between which ends nearly all lies: 95 in 100 fits of the plant stands from -4.9 thou to 4.5 thou. In the line of the worst case it is what cannot be exceeded at all: -23.9 to 23.4 thou.",
+        maker: "Between which ends nearly all lies: 95 in 100 fits of the plant stands from -4.9 thou to 4.5 thou. In the line of the worst case it is what cannot be exceeded at all: -24.0 to 23.4 thou.",
         exact: "The probabilistically symmetric 95 % coverage interval: 2.5 % lie below and 2.5 % above. For the worst case a guaranteed enclosure.",
         source: "JCGM 101:2008, 7.7",
         seen: &["4.5 thou", "23.4 thou"],

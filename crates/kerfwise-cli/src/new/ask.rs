@@ -14,6 +14,10 @@ pub(super) struct Dialog<'a> {
     is_terminal: bool,
     /// Nothing is asked: every default is taken.
     takes_defaults: bool,
+    /// Lines read, remarks among them.
+    lines: usize,
+    /// The answers that were taken, each below its question, as [`Dialog::kept`] gives them.
+    taken: String,
     answers: usize,
 }
 
@@ -29,8 +33,24 @@ impl<'a> Dialog<'a> {
             said,
             is_terminal,
             takes_defaults,
+            lines: 0,
+            taken: String::new(),
             answers: 0,
         }
+    }
+
+    /// What was answered so far, and what else was to be read, in a form that can be read again: a line that begins with #
+    /// is a remark. Nothing where nothing was answered.
+    pub(super) fn kept(&mut self) -> Option<String> {
+        if self.answers == 0 {
+            return None;
+        }
+        let mut rest = String::new();
+        if !self.is_terminal {
+            // What is no text has no answer in it.
+            let _unread = (&mut *self.input).take(LONGEST).read_to_string(&mut rest);
+        }
+        Some(std::mem::take(&mut self.taken) + &rest)
     }
 
     /// A remark beside the questions.
@@ -64,40 +84,58 @@ impl<'a> Dialog<'a> {
         loop {
             let _unheard = write!(self.said, "{prompt} [{default}] ");
             let _unheard = self.said.flush();
-            let answer = self.line(question)?;
+            let asked = format!("# {} [{default}]\n", question.trim());
+            let Some(answer) = self.line()? else {
+                self.say("");
+                self.taken.push_str(&asked);
+                return Err(format!(
+                    "the answers end before \"{question}\": an empty line takes its default, and --yes asks nothing and \
+                     takes all defaults"
+                ));
+            };
             let words = if answer.is_empty() { default } else { &answer };
-            match read(words) {
-                Ok(found) => return Ok(found),
-                Err(message) if self.is_terminal => self.say(&format!("  {message}")),
-                Err(message) => {
-                    let count = self.answers;
-                    let question = question.trim();
-                    return Err(format!("answer {count}, to \"{question}\": {message}"));
+            let found = read(words);
+            match &found {
+                Err(message) if self.is_terminal => {
+                    self.say(&format!("  {message}"));
+                    continue;
                 }
+                Err(message) => {
+                    let told = format!("{asked}# {message}\n{answer}\n");
+                    self.taken.push_str(&told);
+                }
+                Ok(_) => self.taken.push_str(&format!("{asked}{answer}\n")),
             }
+            return found.map_err(|message| {
+                let (line, question) = (self.lines, question.trim());
+                format!("line {line}, answer to \"{question}\": {message}")
+            });
         }
     }
 
-    /// What is typed in one line.
-    fn line(&mut self, question: &str) -> Result<String, String> {
-        let mut line = String::new();
-        let length = (&mut *self.input)
-            .take(LONGEST)
-            .read_line(&mut line)
-            .map_err(|error| format!("cannot read the answers: {error}"))?;
-        if length == 0 {
-            self.say("");
-            return Err(format!(
-                "the answers end before \"{question}\": an empty line takes its default, and --yes asks nothing and \
-                 takes all defaults"
-            ));
+    /// What is typed in one line; nothing at the end of the input.
+    fn line(&mut self) -> Result<Option<String>, String> {
+        loop {
+            let mut line = String::new();
+            let length = (&mut *self.input)
+                .take(LONGEST)
+                .read_line(&mut line)
+                .map_err(|error| format!("cannot read the answers: {error}"))?;
+            if length == 0 {
+                return Ok(None);
+            }
+            self.lines += 1;
+            let answer = line.trim().to_owned();
+            if self.is_terminal {
+                self.answers += 1;
+                return Ok(Some(answer));
+            }
+            if !answer.starts_with('#') {
+                self.answers += 1;
+                self.say(&answer);
+                return Ok(Some(answer));
+            }
         }
-        self.answers += 1;
-        let answer = line.trim().to_owned();
-        if !self.is_terminal {
-            self.say(&answer);
-        }
-        Ok(answer)
     }
 
     /// One of several: by its number, its name, or the beginning of its name. Gives its place in the list.
@@ -180,6 +218,37 @@ mod tests {
     }
 
     #[test]
+    fn answers_are_kept_in_a_form_that_is_read_again() {
+        let ask = |d: &mut Dialog<'_>| {
+            let title = d.text("About?", "joints")?;
+            Ok((title, d.yes("Locked?", true)?))
+        };
+        let kept = |typed: &str, is_terminal| {
+            let (mut input, mut said) = (typed.as_bytes(), Vec::new());
+            let mut dialog = Dialog::new(&mut input, &mut said, is_terminal, false);
+            let found: Result<_, String> = ask(&mut dialog);
+            (found.is_ok(), dialog.kept())
+        };
+        let (is_whole, text) = kept("Stands\nperhaps\nthe rest\n", false);
+        assert!(!is_whole);
+        let text = text.unwrap();
+        assert_eq!(
+            text,
+            "# About? [joints]\nStands\n# Locked? [yes]\n# type yes or no (got \"perhaps\")\nperhaps\nthe rest\n"
+        );
+        // Mended, it is read to the end.
+        let (found, _) = dialog(&text.replace("\nperhaps", "\nno"), false, ask);
+        assert_eq!(found, Ok(("Stands".to_owned(), false)));
+        // On a terminal what was asked for again is not there twice.
+        let (_, text) = kept("Stands\nperhaps\n", true);
+        assert_eq!(
+            text.unwrap(),
+            "# About? [joints]\nStands\n# Locked? [yes]\n"
+        );
+        assert_eq!(kept("", false).1, None);
+    }
+
+    #[test]
     fn a_terminal_is_asked_again_and_a_pipe_is_not() {
         let ask = |d: &mut Dialog<'_>| d.yes("Locked?", true);
         let (found, said) = dialog("perhaps\nno\n", true, ask);
@@ -188,7 +257,7 @@ mod tests {
         let (found, _) = dialog("perhaps\nno\n", false, ask);
         assert_eq!(
             found.unwrap_err(),
-            "answer 1, to \"Locked?\": type yes or no (got \"perhaps\")"
+            "line 1, answer to \"Locked?\": type yes or no (got \"perhaps\")"
         );
     }
 

@@ -103,7 +103,7 @@ impl TestCutReport {
             picture.text((NAMES, y + 15.5), Anchor::End, SMALL, name);
             three(picture, (LEFT, RIGHT), y, chance);
             let mark = if index == advised { " do this" } else { "" };
-            let label = format!("{}{mark}", number::small_percent(chance.inside));
+            let label = format!("{}{mark}", number::percent(chance.inside));
             picture.text((RIGHT + 10.0, y + 15.5), Anchor::Start, SMALL, &label);
             y += ROW;
         }
