@@ -86,7 +86,7 @@ pub(super) const TERMS: &[Term] = &[
         maker: "How sure an interval is. At 95 %, one interval in twenty misses; the fits of the plant stands lie from -4.9 thou to 4.5 thou at that level. Ask for more and the interval grows.",
         exact: "Of a mean or a spread from readings: the share of such intervals, over many samples, that hold the true value. Of an outcome: the probability of its coverage interval. Assurance is the wanted probability that a promise is kept.",
         source: "JCGM 100:2008, 6.2.2 and C.2.27 to C.2.30",
-        seen: &["4.5 thou"],
+        seen: &["4.5"],
     },
     Term {
         name: "consumer's risk",
@@ -291,10 +291,10 @@ pub(super) const TERMS: &[Term] = &[
     Term {
         name: "outcome",
         also: &["face step", "algebra"],
-        maker: "What is to come out right: the fit, and on the plant stands the step between the faces of rail and leg as well, within 4.0 thou. A good fit and a flush face are two outcomes of the same cuts.",
+        maker: "What is to come out right: the fit, and on the plant stands the step between the faces of rail and leg as well, within 4 thou. A good fit and a flush face are two outcomes of the same cuts.",
         exact: "A named expression over sources, mostly with a band. Several outcomes share sources, so the chance that all come out right is not the product of their chances.",
         source: "JCGM 100:2008, 4.1 (output quantity); several at once: JCGM 102:2011",
-        seen: &["4.0 thou"],
+        seen: &["4 thou"],
     },
     Term {
         name: "range",
@@ -302,7 +302,7 @@ pub(super) const TERMS: &[Term] = &[
         maker: "Between which ends nearly all lies: 95 in 100 fits of the plant stands from -4.9 thou to 4.5 thou. In the line of the worst case it is what cannot be exceeded at all: -24.0 to 23.4 thou.",
         exact: "The probabilistically symmetric 95 % coverage interval: 2.5 % lie below and 2.5 % above. For the worst case a guaranteed enclosure.",
         source: "JCGM 101:2008, 7.7",
-        seen: &["4.5 thou", "23.4 thou"],
+        seen: &["4.5", "23.4"],
     },
     Term {
         name: "rectangular",
@@ -478,7 +478,7 @@ pub(super) const TERMS: &[Term] = &[
         maker: "All errors at their ends at once, all pulling one way: 23.4 thou too tight on the plant stands, which would forbid the joint altogether. It happens to nobody, but where it stays inside the band nothing can go wrong.",
         exact: "A guaranteed enclosure of the outcome over the limits of all sources. Normal errors have no limits of their own; limits_at_sd gives them some.",
         source: "interval arithmetic (IEEE 1788-2015); the limits: common practice, no source",
-        seen: &["23.4 thou"],
+        seen: &["23.4"],
     },
     Term {
         name: "control chart",

@@ -282,7 +282,7 @@ mod tests {
         assert!(
             found
                 .unwrap_err()
-                .starts_with("answer 1, to \"How is it made?\": type")
+                .starts_with("line 1, answer to \"How is it made?\": type")
         );
         for bad in ["3\n", "0\n", "s\n", "sawn\n", "-1\n"] {
             assert!(choose(bad).is_err(), "{bad}");
