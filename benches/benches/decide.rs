@@ -65,7 +65,7 @@ fn main() {
     let options = SettingOptions::around(nominal.expect("it has a travel"));
     group.bench_function("setting/41 dial steps", |bencher| {
         bencher.iter(|| {
-            let at = |travel| plan.with_travel(travel).map(|p| p.stack().clone());
+            let at = |travel| plan.with_setting(travel).map(|p| p.stack().clone());
             Setting::best(black_box(&options), fit, at).expect("there is a best one")
         });
     });

@@ -9,7 +9,7 @@ use crate::{
     testcut, watch,
 };
 use kerfwise::plan::{Faults, Plan};
-use kerfwise::prelude::{Batch, LengthUnits as _, MonteCarlo, ShiftedTenon};
+use kerfwise::prelude::{Batch, Expr, LengthUnits as _, MonteCarlo, Quantity, Source};
 use kerfwise_report::{
     BudgetReport, Card, ChanceReport, Column, CompareReport, JobReport, Minutes, Style, Subject,
     TenonGoal, Unit, plot::Density,
@@ -176,13 +176,14 @@ fn job(plan: &Plan, options: &Options, style: &Style) -> Result<String, String> 
 
 /// The main job, and the plan at the setting that it is for.
 pub(crate) fn main_job(plan: &Plan, options: &Options) -> Result<(JobReport, Plan), String> {
-    let setting = plan
-        .joint()
-        .map(|_| setting::report(plan, None, options))
-        .transpose()?;
+    let setting = match plan.joint() {
+        Some(_) => Some(setting::report(plan, None, options)?),
+        // Whether anything is set, and whether the fit depends on it, is up to the plan.
+        None => setting::report(plan, None, options).ok(),
+    };
     let at_best = match &setting {
-        Some(found) if !plan.travel_was_given() => Some(
-            plan.with_travel(found.best_in.inch())
+        Some(found) if !plan.setting_was_given() => Some(
+            plan.with_setting(found.best_in.inch())
                 .map_err(|f| show(&f))?,
         ),
         _ => None,
@@ -314,23 +315,36 @@ pub(crate) fn subject(plan: &Plan) -> Subject {
         plan_hash: Some(format!("{:016x}", plan.hash())),
         note: plan.note().map(str::to_owned),
         travel_in: plan.joint().map(|j| j.dialled().to_inches()),
-        tenon: plan.joint().and_then(|joint| tenon_goal(plan, joint)),
+        tenon: tenon_goal(plan),
         ..Subject::titled(plan.title())
     }
 }
 
 /// What the tenon should measure; nothing where that has no mean or no band.
-fn tenon_goal(plan: &Plan, joint: &ShiftedTenon) -> Option<TenonGoal> {
-    let wanted = joint.wanted_thickness().ok()?.to_inches();
-    let off = joint.dialled().to_inches() - joint.nominal_travel().ok()?.to_inches();
-    let (from, to) = plan.stack().outcome(ShiftedTenon::FIT)?.band()?.raw();
+fn tenon_goal(plan: &Plan) -> Option<TenonGoal> {
+    let mean = |expr: &Expr| expr.evaluate(&|s: &Source| s.mean().map_or(f64::NAN, Quantity::raw));
+    let expected = mean(&plan.tenon()?);
+    // For each of its mortises: what it wants, and the least and the most that it takes.
+    let each = plan.fits().iter().map(|fit| {
+        let fit = plan.stack().outcome(fit)?;
+        let (wanted, (lower, upper)) = (expected - mean(fit.expr()), fit.band()?.raw());
+        Some([wanted, wanted + lower, wanted + upper])
+    });
+    let each: Vec<[f64; 3]> = each.collect::<Option<_>>()?;
     let goal = TenonGoal {
-        expected_in: wanted + off,
-        wanted_in: wanted,
-        from_in: wanted + from,
-        to_in: wanted + to,
+        expected_in: expected,
+        wanted_in: each.iter().map(|[wanted, ..]| wanted).sum::<f64>() / each.len() as f64,
+        from_in: each
+            .iter()
+            .map(|[_, from, _]| *from)
+            .fold(f64::NEG_INFINITY, f64::max),
+        to_in: each
+            .iter()
+            .map(|[.., to]| *to)
+            .fold(f64::INFINITY, f64::min),
     };
-    (from.is_finite() && to.is_finite()).then_some(goal)
+    let all = [goal.expected_in, goal.wanted_in, goal.from_in, goal.to_in];
+    (all.iter().all(|x| x.is_finite()) && goal.from_in < goal.to_in).then_some(goal)
 }
 
 pub(crate) fn monte_carlo(options: &Options) -> MonteCarlo {

@@ -21,7 +21,7 @@ pub(crate) fn print(
 ) -> Result<String, String> {
     let dialled = words
         .dial
-        .map(|dial| plan.with_travel(dial))
+        .map(|dial| plan.with_setting(dial))
         .transpose()
         .map_err(|faults| show(&faults))?;
     let plan = dialled.as_ref().unwrap_or(plan);
@@ -67,7 +67,7 @@ pub(crate) fn print(
 
 fn options(plan: &Plan, words: &TestCutWords) -> TestCutOptions {
     TestCutOptions::new()
-        .dial_step(plan.dial_step().unwrap_or(0.5.thou()))
+        .dial_step(plan.setting_step().unwrap_or(0.5.thou()))
         .resolution(words.seen.gauge.resolution)
 }
 
@@ -85,6 +85,8 @@ fn with_gauge(
 
 /// What to do for each reading of a first test piece, with a caliper of its own; none where the plan's fit does not tell.
 pub(crate) fn for_card(plan: &Plan) -> Option<TestCutAheadReport> {
+    // Without a jig that is moved there is nothing to move.
+    plan.joint()?;
     let words = TestCutWords {
         file: PlanFile { plan: None },
         drawing: Drawing { svg: None },

@@ -4,7 +4,7 @@ mod common;
 
 use common::{complaint, kerfwise, printed, top};
 use kerfwise_report::{
-    AheadRow, BatchReport, BudgetReport, ChanceReport, CompareReport, FirstCutReport,
+    Adjusted, AheadRow, BatchReport, BudgetReport, ChanceReport, CompareReport, FirstCutReport,
     ImproveReport, JobReport, JudgeReport, PairReport, SettingReport, TestCutAheadReport,
     TestCutReport,
 };
@@ -99,14 +99,78 @@ fn a_stack_that_is_no_joint() {
     let text = printed(&["chance", DRAWER]);
     assert!(text.contains("inside"), "{text}");
     let complaint = complaint(&["setting", DRAWER]);
-    assert!(complaint.contains("no dial to set"), "{complaint}");
+    assert!(complaint.contains("nothing to set"), "{complaint}");
     assert!(printed(&["job", DRAWER]).contains("worst case"));
 }
 
 #[test]
 fn a_joint_without_a_dial() {
     assert!(printed(&["job", TURNED]).contains("fit"));
-    assert!(complaint(&["setting", TURNED]).contains("no dial to set"));
+    let text = printed(&["setting", TURNED]);
+    assert!(
+        text.contains("Set the jig with its face 0.5620 in from the tenon's side of the cut"),
+        "{text}"
+    );
+    let report: SettingReport = serde_json::from_str(&printed(&["setting", TURNED, "--json"]))
+        .expect("the JSON reads back");
+    assert_eq!(report.what, Adjusted::Distance);
+    // Half of stock and mortise together: (0.750 + the mean of the readings, 0.3745) / 2; its rounding, and that of the mean.
+    assert!(
+        (report.nominal_in - 0.56225).abs() < 1e-9,
+        "{}",
+        report.nominal_in
+    );
+    assert!(complaint(&["testcut", TURNED]).contains("no jig to move"));
+    assert!(
+        complaint(&[
+            "setting",
+            TURNED,
+            "--first-cut",
+            "--cost-tight",
+            "5",
+            "--cost-loose",
+            "20"
+        ])
+        .contains("a jig that is moved by a dial")
+    );
+    let card = printed(&["card", TURNED]);
+    // The plan's own setting, which is the best.
+    assert!(
+        card.contains("<span>Distance</span> <strong>0.5622 in</strong>"),
+        "{card}"
+    );
+    assert!(card.contains("bring the jig nearer to the cut by half of it"));
+    assert!(!card.contains("move the jig by"));
+}
+
+/// What the plans of the reference for other ways of cutting have to set.
+#[test]
+fn what_other_ways_have_to_set() {
+    let reference =
+        std::fs::read_to_string(top().join("docs/plan-file.md")).expect("the reference");
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let plan = |method: &str| {
+        let mark = format!("method = \"{method}\"\n");
+        let blocks = reference.split("```toml whole\n").skip(1);
+        let mut texts = blocks.filter_map(|block| block.split("```").next());
+        let text = texts
+            .find(|text| text.contains(&mark))
+            .expect("a plan of that method");
+        let path = folder.path().join("plan.toml");
+        std::fs::write(&path, text).expect("a file");
+        path.display().to_string()
+    };
+    let slip = printed(&["setting", &plan("loose")]);
+    assert!(slip.contains("Plane the slip 0.3720 in thick"), "{slip}");
+    assert!(slip.contains("both take the slip"), "{slip}");
+    let pins = complaint(&["setting", &plan("by hand")]);
+    assert!(pins.contains("set it to the chisel"), "{pins}");
+    let card = printed(&["card", &plan("by hand")]);
+    assert!(card.contains("Cut a test piece on scrap"), "{card}");
+}
+
+#[test]
+fn costs_of_a_setting() {
     let priced = ["setting", PLAN, "--cost-tight", "5", "--cost-loose", "20"];
     let text = printed(&priced);
     assert!(text.contains("and 20 for a loose one"), "{text}");

@@ -6,6 +6,8 @@
 //! Monte Carlo with the same seed at every setting, so that neighbours differ by the setting and not
 //! by luck.
 
+mod both;
+
 use crate::Costs;
 use crate::affine::{self, Affine, Term};
 use kerfwise_source::{Length, LengthUnits, Quantity};
@@ -24,6 +26,7 @@ pub struct SettingOptions {
     reach: Length,
     loss: f64,
     costs: Option<Costs>,
+    also: Option<String>,
     monte_carlo: MonteCarlo,
 }
 
@@ -37,6 +40,7 @@ impl SettingOptions {
             reach: 10.0.thou(),
             loss: 0.01,
             costs: None,
+            also: None,
             monte_carlo: MonteCarlo::new(),
         }
     }
@@ -67,6 +71,14 @@ impl SettingOptions {
     #[must_use]
     pub fn costs(mut self, costs: Costs) -> Self {
         self.costs = Some(costs);
+        self
+    }
+
+    /// A second outcome that is to fit at the same time: the other mortise of a loose tenon. Inside is then that both fit,
+    /// above that one of them is too tight, below that none is and one is too loose.
+    #[must_use]
+    pub fn also(mut self, outcome: &str) -> Self {
+        self.also = Some(outcome.to_owned());
         self
     }
 
@@ -182,8 +194,8 @@ impl Setting {
             let setting = (index * step).inch();
             let stack =
                 stack_at(setting).map_err(|error| SettingError::Stack { setting, error })?;
-            let found = chance(&stack, outcome, &options.monte_carlo, &mut known)
-                .map_err(SettingError::NoChance)?;
+            let found =
+                chance(&stack, outcome, options, &mut known).map_err(SettingError::NoChance)?;
             error = error.max(found.error);
             by = found.by;
             curve.push(SettingPoint {
@@ -347,18 +359,28 @@ impl Known {
     }
 }
 
-fn chance(
-    stack: &Stack,
-    name: &str,
-    monte_carlo: &MonteCarlo,
-    known: &mut Option<Known>,
-) -> Result<Found, String> {
+fn banded<'a>(stack: &'a Stack, name: &str) -> Result<(Outcome<'a>, Band), String> {
     let outcome = stack
         .outcome(name)
         .ok_or_else(|| format!("the stack has no outcome \"{name}\""))?;
-    let band: Band = outcome
+    let band = outcome
         .band()
         .ok_or_else(|| format!("outcome \"{name}\" has no band to fit in"))?;
+    Ok((outcome, band))
+}
+
+fn chance(
+    stack: &Stack,
+    name: &str,
+    options: &SettingOptions,
+    known: &mut Option<Known>,
+) -> Result<Found, String> {
+    let (outcome, band) = banded(stack, name)?;
+    if let Some(also) = &options.also {
+        let (other, its_band) = banded(stack, also)?;
+        let bands = [band, its_band];
+        return both::chance(stack, [outcome, other], bands, &options.monte_carlo);
+    }
     if let Some(found) = Known::chance(known, stack, outcome) {
         return Ok(found);
     }
@@ -386,7 +408,7 @@ fn chance(
         }
         Err(_) => {
             let answer = stack
-                .monte_carlo(monte_carlo.clone())
+                .monte_carlo(options.monte_carlo.clone())
                 .map_err(|d| d.to_string())?;
             let found = answer.outcomes.iter().find(|o| o.name == name);
             let (chance, error) = found

@@ -1,5 +1,5 @@
 use crate::mortise::Wanted;
-use crate::{Clearance, Error, ErrorKind, Mortise, Slant};
+use crate::{Adjustment, Clearance, Error, ErrorKind, Mortise, Slant};
 use kerfwise_source::{LengthUnits, Source};
 use kerfwise_stack::{Band, Expr, Stack, StackBuilder};
 
@@ -11,6 +11,7 @@ pub struct Tenon {
     pub(crate) thickness: Expr,
     pub(crate) middle: Option<Expr>,
     pub(crate) slant: Option<Slant>,
+    pub(crate) adjustment: Option<Adjustment>,
 }
 
 impl Tenon {
@@ -21,6 +22,7 @@ impl Tenon {
             thickness: thickness.into(),
             middle: None,
             slant: None,
+            adjustment: None,
         }
     }
 
@@ -36,6 +38,17 @@ impl Tenon {
     pub fn with_slant(mut self, slant: Slant) -> Self {
         self.slant = Some(slant);
         self
+    }
+
+    pub(crate) fn with_adjustment(mut self, adjustment: Option<Adjustment>) -> Self {
+        self.adjustment = adjustment;
+        self
+    }
+
+    /// What is set to make it, where the way of cutting tells.
+    #[must_use]
+    pub fn adjustment(&self) -> Option<&Adjustment> {
+        self.adjustment.as_ref()
     }
 
     /// Thickness, as an expression; with a slant, that in the middle of the cheeks.
@@ -130,6 +143,24 @@ impl TenonFit {
             back: None,
             later: Vec::new(),
         }
+    }
+
+    /// The tenon.
+    #[must_use]
+    pub fn tenon(&self) -> &Tenon {
+        &self.tenon
+    }
+
+    /// The mortise.
+    #[must_use]
+    pub fn mortise(&self) -> &Mortise {
+        &self.mortise
+    }
+
+    /// What is set so that it fits, where the way of cutting tells.
+    #[must_use]
+    pub fn adjustment(&self) -> Option<&Adjustment> {
+        self.tenon.adjustment()
     }
 
     /// The wanted clearance, for a mortise given by its geometric width.

@@ -1,4 +1,5 @@
-use crate::{Cuts, Tenon};
+use crate::adjustment::set_in;
+use crate::{Adjustment, Cuts, Tenon};
 use kerfwise_source::Source;
 use kerfwise_stack::Expr;
 
@@ -63,7 +64,8 @@ impl HandTenon {
     #[must_use]
     pub fn tenon(&self) -> Tenon {
         let Cuts { first, second } = &self.lines;
-        let tenon = Tenon::of_thickness(&self.pins + first + second);
+        let tenon = Tenon::of_thickness(&self.pins + first + second)
+            .with_adjustment(set_in(&self.pins).map(Adjustment::Pins));
         match &self.offset {
             Some(offset) => tenon.with_middle(offset + (&self.pins + second - first) / 2.0),
             None => tenon,

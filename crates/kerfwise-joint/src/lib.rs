@@ -30,7 +30,7 @@
 //!
 //! [`TurnedTenon`], [`StackedCutterTenon`] and [`HandTenon`] are other ways to cut a [`Tenon`], which
 //! [`TenonFit`] puts into a mortise; a [`LooseTenon`] has two. [`Slant`] is what angles make of the cheeks,
-//! [`BladeHeight`] what the height of the blade makes of the shoulder. Other joints and
+//! [`Adjustment`] is what each of them has to set, [`BladeHeight`] what the height of the blade makes of the shoulder. Other joints and
 //! frames are in [`joints`], the wood itself is in [`wood`].
 //!
 //! # What it does not do
@@ -43,6 +43,7 @@
 //! The fit deviation is tenon thickness minus (mortise width minus wanted clearance): positive is
 //! tight. A [`Clearance`] is stated in total or per glue line, and says which.
 
+mod adjustment;
 mod clearance;
 mod depth;
 mod error;
@@ -65,6 +66,7 @@ mod travel;
 mod turned;
 pub mod wood;
 
+pub use adjustment::Adjustment;
 pub use clearance::Clearance;
 pub use depth::{BladeHeight, Haunch};
 pub use error::{Error, ErrorKind};

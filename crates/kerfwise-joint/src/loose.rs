@@ -1,4 +1,4 @@
-use crate::{Clearance, Error, ErrorKind, Mortise, Tenon, TenonFit};
+use crate::{Adjustment, Clearance, Error, ErrorKind, Mortise, Tenon, TenonFit};
 use kerfwise_source::{LengthUnits, Source};
 use kerfwise_stack::{Band, Expr, Stack};
 
@@ -29,7 +29,7 @@ use kerfwise_stack::{Band, Expr, Stack};
 /// ```
 #[derive(Debug, Clone)]
 pub struct LooseTenon {
-    tenon: Expr,
+    tenon: Source,
     rail: Mortise,
     leg: Mortise,
     clearance: Option<Clearance>,
@@ -68,7 +68,7 @@ impl LooseTenon {
     #[must_use]
     pub fn new(tenon: &Source, rail: Mortise, leg: Mortise) -> Self {
         Self {
-            tenon: Expr::source(tenon),
+            tenon: tenon.clone(),
             rail,
             leg,
             clearance: None,
@@ -98,6 +98,18 @@ impl LooseTenon {
         self
     }
 
+    /// What is planed: how thick the slip is.
+    #[must_use]
+    pub fn adjustment(&self) -> Adjustment {
+        Adjustment::Slip(self.tenon.clone())
+    }
+
+    /// The mortises of rail and leg.
+    #[must_use]
+    pub fn mortises(&self) -> [&Mortise; 2] {
+        [&self.rail, &self.leg]
+    }
+
     /// The stack: outcomes `fit_rail` and `fit_leg`, and `face_step` where asked for.
     ///
     /// # Errors
@@ -109,7 +121,7 @@ impl LooseTenon {
             None => Band::within(5.0.thou()).map_err(ErrorKind::Stack)?,
         };
         let fit = |mortise: &Mortise| {
-            let mut joint = TenonFit::new(Tenon::of_thickness(self.tenon.clone()), mortise.clone());
+            let mut joint = TenonFit::new(Tenon::of_thickness(&self.tenon), mortise.clone());
             if let Some(clearance) = &self.clearance {
                 joint = joint.clearance(clearance);
             }

@@ -1,6 +1,6 @@
 use crate::{
-    BackStep, Clearance, Cuts, Error, FaceStep, Kerf, LockDown, MoistureBetweenCuts, Mortise,
-    Slant, Tenon, TenonFit, Travel,
+    Adjustment, BackStep, Clearance, Cuts, Error, FaceStep, Kerf, LockDown, MoistureBetweenCuts,
+    Mortise, Slant, Tenon, TenonFit, Travel,
 };
 use kerfwise_source::{Length, LengthUnits, Quantity, Source};
 use kerfwise_stack::{Band, Expr, Stack};
@@ -144,6 +144,12 @@ impl ShiftedTenon {
         self.travel.dialled()
     }
 
+    /// What is set: the travel of the jig, or the spacer.
+    #[must_use]
+    pub fn adjustment(&self) -> Adjustment {
+        self.travel.adjustment().clone()
+    }
+
     /// The tenon that is cut: its thickness, and its middle where the face step tells where the first
     /// cheek lies.
     #[must_use]
@@ -155,6 +161,7 @@ impl ShiftedTenon {
             thickness,
             middle,
             slant: self.slant.clone(),
+            adjustment: Some(self.adjustment()),
         }
     }
 
@@ -256,33 +263,6 @@ impl ShiftedTenon {
     pub fn nominal_travel(&self) -> Result<Length, Error> {
         let travel = self.travel.dialled().to_inches() - at_means(&self.fit()?);
         finite(travel, "the plain arithmetic of the setting")
-    }
-
-    /// The thickness at which the fit deviation is zero when every source has its mean value: what a tenon for a mortise of
-    /// average width should measure.
-    ///
-    /// # Errors
-    ///
-    /// As [`nominal_travel`](Self::nominal_travel).
-    ///
-    /// ```
-    /// use kerfwise_joint::{Kerf, Mortise, ShiftedTenon, Travel};
-    /// use kerfwise_source::{LengthUnits, Source};
-    ///
-    /// let kerf = Source::new("kerf", 0.125.inch()).rectangular(1.0.thou()).build()?;
-    /// let mortise = Source::new("mortise", 0.376.inch()).rectangular(1.0.thou()).build()?;
-    /// // Dialled 4 thou too far: the tenon comes out at 0.380 in, and 0.376 in is wanted still.
-    /// let tenon = ShiftedTenon::new(
-    ///     Travel::of(0.505.inch())?,
-    ///     Kerf::from_source(&kerf),
-    ///     Mortise::at_feel(&mortise),
-    /// );
-    /// assert!((tenon.wanted_thickness()?.to_inches() - 0.376).abs() < 1e-15);
-    /// # Ok::<(), Box<dyn std::error::Error>>(())
-    /// ```
-    pub fn wanted_thickness(&self) -> Result<Length, Error> {
-        let thickness = at_means(self.tenon().thickness()) - at_means(&self.fit()?);
-        finite(thickness, "the thickness that is wanted")
     }
 }
 

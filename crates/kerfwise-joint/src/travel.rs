@@ -1,4 +1,4 @@
-use crate::Error;
+use crate::{Adjustment, Error};
 use kerfwise_numeric::float;
 use kerfwise_source::{Angle, Distribution, Event, Length, Source};
 use kerfwise_stack::Expr;
@@ -7,6 +7,7 @@ use kerfwise_stack::Expr;
 #[derive(Debug, Clone)]
 pub struct Travel {
     dialled: Length,
+    set: Adjustment,
     reading: Expr,
     added: Option<Expr>,
 }
@@ -42,6 +43,7 @@ impl Travel {
         Ok(Self {
             dialled,
             reading: Expr::source(&setting),
+            set: Adjustment::Travel(setting),
             added: None,
         })
     }
@@ -75,6 +77,7 @@ impl Travel {
         match thickness {
             Some(dialled) if dialled.to_inches() > 0.0 => Ok(Self {
                 dialled,
+                set: Adjustment::Spacer(spacer.clone()),
                 reading: Expr::source(spacer),
                 added: None,
             }),
@@ -156,6 +159,12 @@ impl Travel {
     #[must_use]
     pub fn dialled(&self) -> Length {
         self.dialled
+    }
+
+    /// What is set: the dial, or the spacer.
+    #[must_use]
+    pub fn adjustment(&self) -> &Adjustment {
+        &self.set
     }
 
     /// How far the jig really moves, as an expression.

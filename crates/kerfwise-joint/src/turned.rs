@@ -1,4 +1,5 @@
-use crate::{Cuts, Tenon};
+use crate::adjustment::set_in;
+use crate::{Adjustment, Cuts, Tenon};
 use kerfwise_source::Source;
 use kerfwise_stack::Expr;
 
@@ -82,7 +83,8 @@ impl PerCut {
 impl TurnedTenon {
     /// From the distance of the cut from the jig's face, and the thickness of the stock.
     ///
-    /// Add what the distance may be off by to it: `&distance + &reading`. The nominal distance is half of
+    /// Add what the distance may be off by to it: `&distance + &reading`. The one source that has an estimate is what is
+    /// [set](Adjustment::Distance). The nominal distance is half of
     /// stock and tenon together.
     pub fn new(distance: impl Into<Expr>, stock: &Source) -> Self {
         Self {
@@ -116,6 +118,7 @@ impl TurnedTenon {
         let thickness = 2.0 * &self.distance - &self.stock;
         Tenon::of_thickness(self.errors.both_taken_off(thickness))
             .with_middle(self.errors.half_the_difference(self.stock.clone()))
+            .with_adjustment(set_in(&self.distance).map(Adjustment::Distance))
     }
 }
 
@@ -157,7 +160,8 @@ pub struct StackedCutterTenon {
 
 impl StackedCutterTenon {
     /// From the height of the cutter above the table and the thickness of the stock. The nominal height is
-    /// half of what stock and tenon differ by.
+    /// half of what stock and tenon differ by. The one source in it that has an estimate is what is
+    /// [set](Adjustment::Height).
     pub fn new(height: impl Into<Expr>, stock: &Source) -> Self {
         Self {
             height: height.into(),
@@ -181,7 +185,9 @@ impl StackedCutterTenon {
             thickness = thickness + first + second;
             twice_middle = twice_middle + second - first;
         }
-        Tenon::of_thickness(thickness).with_middle(twice_middle / 2.0)
+        Tenon::of_thickness(thickness)
+            .with_middle(twice_middle / 2.0)
+            .with_adjustment(set_in(&self.height).map(Adjustment::Height))
     }
 }
 

@@ -1,3 +1,4 @@
+use crate::joint::Method;
 use crate::{Faults, Plan};
 use kerfwise_source::{Event, Length, LengthUnits as _, Source};
 use kerfwise_stack::Expr;
@@ -54,14 +55,13 @@ impl Plan {
     /// ```
     pub fn tenon_gauge(&self, source: Option<&str>) -> Result<TenonGauge, Faults> {
         let refused = |message: String| Faults::of_file(self.name(), message, None);
-        let joint = self.joint().ok_or_else(|| {
+        let (tenon, mortises) = self.tenon_and_mortises().ok_or_else(|| {
             refused("this plan has no tenon to measure, since it has no [joint]".to_owned())
         })?;
-        let tenon = joint.tenon().thickness().clone();
         let only = || {
-            let mortise = joint.mortise().expr().sources();
             let of_both = tenon.sources().into_iter().find(|source| {
-                is_gauge(source) && mortise.iter().any(|other| other.is_same(source))
+                let is_in = |mortise: &Expr| mortise.sources().iter().any(|s| s.is_same(source));
+                is_gauge(source) && mortises.iter().any(is_in)
             });
             of_both.map(Ok)
         };
@@ -95,6 +95,20 @@ impl Plan {
         ))
     }
 
+    /// How thick its tenons are, as an expression (a tenon with a slant in the middle of its cheeks); none where the plan has no
+    /// joint.
+    ///
+    /// ```
+    /// let plan = kerfwise_plan::demo()?;
+    /// let tenon = plan.tenon().unwrap();
+    /// assert!(tenon.to_string().starts_with("travel + "));
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    #[must_use]
+    pub fn tenon(&self) -> Option<Expr> {
+        self.tenon_and_mortises().map(|(tenon, _)| tenon)
+    }
+
     /// What differs from tenon to tenon of one set-up: the sources of the tenon that each piece draws anew. Empty for a plan
     /// without a joint.
     ///
@@ -105,9 +119,7 @@ impl Plan {
     /// ```
     #[must_use]
     pub fn tenon_by_tenon(&self) -> Vec<Source> {
-        let tenon = self
-            .joint()
-            .map(|joint| joint.tenon().thickness().sources());
+        let tenon = self.tenon().map(|tenon| tenon.sources());
         let sources = tenon.unwrap_or_default().into_iter();
         sources
             .filter(|s| s.event().is_redrawn_by(&Event::piece()))
@@ -125,15 +137,54 @@ impl Plan {
     /// ```
     #[must_use]
     pub fn mortise_by_mortise(&self) -> Vec<Source> {
-        let Some(joint) = self.joint() else {
+        let Some(tenon) = self.tenon() else {
             return Vec::new();
         };
-        let tenon = joint.tenon().thickness().sources();
-        let fit = joint.fit().map(|fit| fit.sources()).unwrap_or_default();
-        fit.into_iter()
-            .filter(|s| s.event().is_redrawn_by(&Event::piece()))
-            .filter(|s| !tenon.iter().any(|t| t.is_same(s)))
-            .collect()
+        let mut known = tenon.sources();
+        let mut found = Vec::new();
+        for outcome in self
+            .fits()
+            .iter()
+            .filter_map(|fit| self.stack().outcome(fit))
+        {
+            for source in outcome.expr().sources() {
+                if known.iter().any(|known| known.is_same(&source)) {
+                    continue;
+                }
+                if source.event().is_redrawn_by(&Event::piece()) {
+                    found.push(source.clone());
+                }
+                known.push(source);
+            }
+        }
+        found
+    }
+
+    /// The thickness of the tenon, and the width of the mortise; both of a loose tenon.
+    fn tenon_and_mortises(&self) -> Option<(Expr, Vec<Expr>)> {
+        if let Some(joint) = self.joint() {
+            let tenon = joint.tenon().thickness().clone();
+            return Some((tenon, vec![joint.mortise().expr().clone()]));
+        }
+        let (tenon, mortises) = match self.parts.method.as_ref()? {
+            Method::Shifted(_) => return None,
+            Method::Fitted(joint, _) => (
+                joint.tenon().thickness().clone(),
+                vec![joint.mortise().expr().clone()],
+            ),
+            Method::Loose(joint) => (
+                Expr::source(joint.adjustment().source()),
+                joint
+                    .mortises()
+                    .map(|mortise| mortise.expr().clone())
+                    .into(),
+            ),
+        };
+        let Some([written, now]) = &self.moved else {
+            return Some((tenon, mortises));
+        };
+        let at_now = |expr: Expr| expr.with_source(written.source(), now.source());
+        Some((at_now(tenon), mortises.into_iter().map(at_now).collect()))
     }
 }
 

@@ -14,8 +14,8 @@ use crate::near::suggestion;
 use crate::pool::Pool;
 use crate::read::{Section, angle, length, list, pair, text};
 use kerfwise_joint::{
-    BladeHeight, Clearance, Cuts, Error, ErrorKind, FaceStep, Kerf, LockDown, LooseTenon,
-    MoistureBetweenCuts, Mortise, ShiftedTenon, Slant, TenonFit, Travel,
+    Adjustment, BladeHeight, Clearance, Cuts, Error, ErrorKind, FaceStep, Kerf, LockDown,
+    LooseTenon, MoistureBetweenCuts, Mortise, ShiftedTenon, Slant, TenonFit, Travel,
 };
 use kerfwise_source::{Angle, Dimension, Length, LengthUnits, Source};
 use kerfwise_stack::{Band, Stack};
@@ -47,6 +47,15 @@ impl Method {
             _ => [TenonFit::FIT, TenonFit::FACE_STEP, TenonFit::BACK_STEP]
                 .map(str::to_owned)
                 .to_vec(),
+        }
+    }
+
+    /// What is set, where there is no dial.
+    pub(crate) fn adjustment(&self) -> Option<Adjustment> {
+        match self {
+            Self::Shifted(_) => None,
+            Self::Fitted(joint, _) => joint.adjustment().cloned(),
+            Self::Loose(joint) => Some(joint.adjustment()),
         }
     }
 
@@ -177,12 +186,15 @@ fn in_steps(travel: Length, step: Length) -> Length {
     }
 }
 
+/// The method, the travel that is stated, and the step in which it is set.
+type Set = (Option<Method>, Option<Length>, Option<Length>);
+
 /// What `[joint]` says.
 pub(crate) struct JointSection {
     /// `None` when it is faulty.
     pub(crate) method: Option<Method>,
     pub(crate) travel: Option<Length>,
-    pub(crate) dial_step: Option<Length>,
+    pub(crate) step: Option<Length>,
     pub(crate) places: Places,
 }
 
@@ -230,11 +242,11 @@ pub(crate) fn read(entry: &Entry, pool: &mut Pool, sink: &mut Sink) -> Option<Jo
         clearance: entry.key_span.clone(),
         mortise: entry.key_span.clone(),
     };
-    let (method, travel, dial_step) = match reader.method() {
-        "turned" => (reader.turned(), None, None),
-        "stacked cutter" => (reader.stacked_cutter(), None, None),
-        "by hand" => (reader.by_hand(), None, None),
-        "loose" => (reader.loose(), None, None),
+    let (method, travel, step) = match reader.method() {
+        "turned" => reader.without_dial(Reader::turned),
+        "stacked cutter" => reader.without_dial(Reader::stacked_cutter),
+        "by hand" => reader.without_dial(Reader::by_hand),
+        "loose" => reader.without_dial(Reader::loose),
         _ => {
             let set = reader.shifted(&mut places);
             reader.own_names();
@@ -253,7 +265,7 @@ pub(crate) fn read(entry: &Entry, pool: &mut Pool, sink: &mut Sink) -> Option<Jo
     Some(JointSection {
         method,
         travel,
-        dial_step,
+        step,
         places,
     })
 }
@@ -284,8 +296,17 @@ impl<'a> Reader<'a, '_> {
         METHODS[0]
     }
 
+    /// The joint, and the step in which it is set.
+    fn without_dial(&mut self, read: fn(&mut Self) -> Option<Method>) -> Set {
+        let method = read(self);
+        let value = self.section.value("step");
+        let step = value.and_then(|value| self.positive(value, "step"));
+        let is_good = value.is_some() == step.is_some();
+        (method.filter(|_| is_good), None, step)
+    }
+
     /// The joint, and what the plan says about its dial.
-    fn shifted(&mut self, places: &mut Places) -> (Option<Method>, Option<Length>, Option<Length>) {
+    fn shifted(&mut self, places: &mut Places) -> Set {
         let travel_value = self.section.value("travel");
         let travel = travel_value.and_then(|value| self.positive(value, "travel"));
         let step_value = self.section.value("dial_step");

@@ -9,7 +9,7 @@ use crate::parts::{Parts, Problem};
 use crate::pool::Pool;
 use crate::read::{Section, count, text};
 use crate::{Fault, Faults};
-use kerfwise_joint::ShiftedTenon;
+use kerfwise_joint::{Adjustment, ShiftedTenon, TenonFit};
 use kerfwise_numeric::stream::name_key;
 use kerfwise_source::Length;
 use kerfwise_stack::Stack;
@@ -52,11 +52,13 @@ pub struct Plan {
     title: String,
     note: Option<String>,
     pieces: Option<u32>,
-    dial_step: Option<Length>,
-    travel_was_given: bool,
-    parts: Parts,
+    setting_step: Option<Length>,
+    setting_was_given: bool,
+    pub(crate) parts: Parts,
     joint: Option<ShiftedTenon>,
     stack: Stack,
+    /// What is set without a dial, as the plan says and as it is now.
+    pub(crate) moved: Option<[Adjustment; 2]>,
     readings: Vec<ReadingsUsed>,
     files: Vec<FileRead>,
     warnings: Vec<Fault>,
@@ -142,26 +144,74 @@ impl Plan {
         }
     }
 
-    /// The same plan with the dial set to another travel.
+    /// What is set for its joint, so that the fits come out right; none where the plan has no joint, or does not tell which of
+    /// its lengths is set.
+    ///
+    /// ```
+    /// let plan = kerfwise_plan::demo()?;
+    /// let set = plan.adjustment().unwrap();
+    /// assert!(matches!(&set, kerfwise_joint::Adjustment::Travel(travel) if travel.name() == "travel"));
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    #[must_use]
+    pub fn adjustment(&self) -> Option<Adjustment> {
+        if let Some([_, now]) = &self.moved {
+            return Some(now.clone());
+        }
+        match &self.joint {
+            Some(joint) => Some(joint.adjustment()),
+            None => self.parts.method.as_ref()?.adjustment(),
+        }
+    }
+
+    /// The outcomes that tell how its tenons fit: one, or for a loose tenon two; none where the plan has no joint.
+    ///
+    /// ```
+    /// assert_eq!(kerfwise_plan::demo()?.fits(), ["fit"]);
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    #[must_use]
+    pub fn fits(&self) -> &'static [&'static str] {
+        match (&self.parts.method, self.adjustment()) {
+            (None, _) => &[],
+            (Some(_), Some(set)) => set.fits(),
+            (Some(_), None) => &[TenonFit::FIT],
+        }
+    }
+
+    /// The same plan with the dial, or what else is [set](Self::adjustment), at another setting.
     ///
     /// # Errors
     ///
-    /// When the plan has no joint with a dial, or the travel is not above 0.
+    /// When the plan has no joint for which something is set, or the setting is not above 0.
     ///
     /// ```
     /// use kerfwise_source::LengthUnits;
     ///
-    /// let plan = kerfwise_plan::demo()?.with_travel(0.5.inch())?;
+    /// let plan = kerfwise_plan::demo()?.with_setting(0.5.inch())?;
     /// assert_eq!(plan.joint().unwrap().dialled(), 0.5.inch());
     /// # Ok::<(), kerfwise_plan::Faults>(())
     /// ```
-    pub fn with_travel(&self, travel: Length) -> Result<Self, Faults> {
+    pub fn with_setting(&self, setting: Length) -> Result<Self, Faults> {
         let refused = |message: String| Faults::of_file(&self.name, message, None);
-        if self.joint.is_none() {
-            let message = "the plan has no joint with a dial, so there is no travel to be set";
+        let Some(set) = self.adjustment() else {
+            let message = "the plan has no joint that tells what is set for it";
             return Err(refused(message.to_owned()));
+        };
+        if self.joint.is_none() {
+            let now = set.at(setting).map_err(|e| refused(e.to_string()))?;
+            let stack = self.stack.with_source(set.source(), now.source());
+            let written = match &self.moved {
+                Some([written, _]) => written.clone(),
+                None => set,
+            };
+            return Ok(Self {
+                stack: stack.map_err(|e| refused(e.to_string()))?,
+                moved: Some([written, now]),
+                ..self.clone()
+            });
         }
-        match self.parts.put_together(Some(travel)) {
+        match self.parts.put_together(Some(setting)) {
             Ok((joint, stack)) => Ok(Self {
                 joint,
                 stack,
@@ -210,16 +260,16 @@ impl Plan {
         self.pieces
     }
 
-    /// The smallest step that the dial can be set by.
+    /// The smallest step that the dial, or what else is set, can be set by.
     #[must_use]
-    pub fn dial_step(&self) -> Option<Length> {
-        self.dial_step
+    pub fn setting_step(&self) -> Option<Length> {
+        self.setting_step
     }
 
-    /// Whether the plan states the travel; else it is the nominal one, rounded to the dial's step.
+    /// Whether the plan states the setting; else it is the nominal travel, rounded to the dial's step.
     #[must_use]
-    pub fn travel_was_given(&self) -> bool {
-        self.travel_was_given
+    pub fn setting_was_given(&self) -> bool {
+        self.setting_was_given
     }
 
     /// The joint with a dial to be set, if the plan describes one. What joints by other methods have to say is in
@@ -264,7 +314,7 @@ impl Plan {
 
     /// A number that changes with the text of the plan or of its readings (FNV-1a, 64 bits).
     ///
-    /// The same on every machine; the travel set by [`with_travel`](Self::with_travel) does not change it.
+    /// The same on every machine; the setting of [`with_setting`](Self::with_setting) does not change it.
     #[must_use]
     pub fn hash(&self) -> u64 {
         self.hash
@@ -337,8 +387,12 @@ fn read_plan(
         title: title?.to_owned(),
         note: note.map(str::to_owned),
         pieces,
-        dial_step: sections.joint.as_ref().and_then(|joint| joint.dial_step),
-        travel_was_given: sections.joint.as_ref().is_some_and(|j| j.travel.is_some()),
+        setting_step: sections.joint.as_ref().and_then(|joint| joint.step),
+        setting_was_given: sections
+            .joint
+            .as_ref()
+            .is_some_and(|j| j.travel.is_some() || !matches!(j.method, Some(Method::Shifted(_)))),
+        moved: None,
         warnings: warnings(name, source, &pool, &stack, &files.slips),
         parts,
         joint,
@@ -408,7 +462,7 @@ fn travel(joint: &JointSection, recipe: &Recipe, pool: &Pool, sink: &mut Sink) -
     if joint.travel.is_some() {
         return joint.travel;
     }
-    match recipe.nominal_travel(joint.dial_step) {
+    match recipe.nominal_travel(joint.step) {
         Ok(travel) => Some(travel),
         Err(error) => {
             if !pool.tell_without_mean(sink) {

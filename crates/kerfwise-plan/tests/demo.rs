@@ -25,8 +25,8 @@ fn the_demonstration_is_the_one_in_the_file() {
     assert_eq!(inside.warnings(), []);
     assert_eq!(inside.pieces(), Some(24));
     assert_eq!(inside.version(), 1);
-    assert!(!inside.travel_was_given());
-    assert_eq!(inside.dial_step(), Some(0.0005.inch()));
+    assert!(!inside.setting_was_given());
+    assert_eq!(inside.setting_step(), Some(0.0005.inch()));
     let names: Vec<&str> = inside.stack().outcomes().map(|o| o.name()).collect();
     assert_eq!(names, ["fit", "face_step"]);
 }
@@ -47,7 +47,7 @@ fn the_travel_is_what_the_pencil_gives() {
     let expected = 0.126_125 + 0.3745 + 0.000_102;
     // Because the mean of the cosine error is rounded to a microinch here.
     assert!((unrounded.joint().unwrap().dialled().to_inches() - expected).abs() < 1e-6);
-    assert!(!unrounded.travel_was_given());
+    assert!(!unrounded.setting_was_given());
 }
 
 fn demo_with(from: &str, to: &str) -> Plan {
@@ -64,7 +64,7 @@ fn demo_with(from: &str, to: &str) -> Plan {
 #[test]
 fn another_travel_changes_the_travel_and_nothing_else() {
     let plan = demo().unwrap();
-    let moved = plan.with_travel(0.501.inch()).unwrap();
+    let moved = plan.with_setting(0.501.inch()).unwrap();
     assert_eq!(moved.joint().unwrap().dialled(), 0.501.inch());
     assert_eq!(moved.hash(), plan.hash());
     let names = |plan: &Plan| -> Vec<String> {
@@ -73,15 +73,15 @@ fn another_travel_changes_the_travel_and_nothing_else() {
     };
     assert_eq!(names(&moved), names(&plan));
     let stated = demo_with("dial_step", "travel = \"0.501 in\"\ndial_step");
-    assert!(stated.travel_was_given());
+    assert!(stated.setting_was_given());
     assert_eq!(stated.joint().unwrap().dialled(), 0.501.inch());
     assert_ne!(stated.hash(), plan.hash());
-    let refused = plan.with_travel((-0.1).inch()).unwrap_err();
+    let refused = plan.with_setting((-0.1).inch()).unwrap_err();
     assert!(refused.to_string().contains("above 0"), "{refused}");
     let drawer = read("drawer/plan.toml");
     assert!(
         drawer
-            .with_travel(0.5.inch())
+            .with_setting(0.5.inch())
             .unwrap_err()
             .to_string()
             .contains("no joint")
@@ -123,6 +123,37 @@ fn sources_are_what_the_plan_says() {
     );
 }
 
+/// tenon = 2 · distance − stock: a setting that is a thou further makes all tenons 2 thou thicker, and the gauge that measures
+/// them sees it.
+#[test]
+fn what_is_set_without_a_dial() {
+    let plan = read("plant-stands/turned.toml");
+    assert!(plan.joint().is_none() && plan.setting_was_given());
+    let further = plan.with_setting(0.5632.inch()).unwrap();
+    let moved = |plan: &Plan| plan.stack().outcome("fit").unwrap().evaluate(&[]).unwrap();
+    // Rounding of a few sums.
+    assert!((moved(&further).raw() - moved(&plan).raw() - 0.002).abs() < 1e-15);
+    let set = further.adjustment().unwrap();
+    assert_eq!(set.source().estimate(), 0.5632.inch().into());
+    let gauge = further.tenon_gauge(None).unwrap();
+    let sees = |name: &str| {
+        gauge
+            .shown()
+            .sources()
+            .iter()
+            .any(|s| s.is_same(set.source()) && s.name() == name)
+    };
+    assert!(sees("distance"));
+    let back = further.with_setting(0.5622.inch()).unwrap();
+    assert_eq!(moved(&back), moved(&plan));
+    let told = plan.with_setting((-1.0).inch()).unwrap_err().to_string();
+    assert!(
+        told.contains("\"distance\" must be set above 0 (got -1 in)"),
+        "{told}"
+    );
+    assert!(read("drawer/plan.toml").with_setting(1.inch()).is_err());
+}
+
 #[test]
 fn the_drawer_is_in_the_general_form() {
     let plan = read("drawer/plan.toml");
@@ -142,7 +173,7 @@ fn outcomes_beside_a_joint_may_name_its_sources() {
     let names: Vec<&str> = plan.stack().outcomes().map(|o| o.name()).collect();
     assert_eq!(names, ["fit", "face_step", "off"]);
     // The joint makes its travel anew, and the expression follows.
-    let moved = plan.with_travel(0.5.inch()).unwrap();
+    let moved = plan.with_setting(0.5.inch()).unwrap();
     assert_eq!(moved.stack().outcomes().count(), 3);
 }
 

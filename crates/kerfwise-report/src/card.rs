@@ -9,7 +9,7 @@ const MOST: usize = 8;
 
 /// The set-up card: one page that hangs by the saw.
 ///
-/// It says what to dial, in which order to work, how the fits will come out, what the numbers stand on,
+/// It says what to set, in which order to work, how the fits will come out, what the numbers stand on,
 /// and what to be careful of. The page stands alone: no scripts, nothing from elsewhere.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Card {
@@ -24,7 +24,8 @@ pub struct Card {
 struct Words<'a> {
     title: &'a str,
     note: Option<&'a str>,
-    dial: Option<String>,
+    /// What is set, and what to.
+    set: Option<(&'static str, String)>,
     around: Option<String>,
     tenon: Option<String>,
     fits: Option<String>,
@@ -103,7 +104,8 @@ impl Card {
         page.set_auto_escape_callback(|_| AutoEscape::Html);
         let subject = &self.job.chance.subject;
         let first = self.job.chance.outcomes.first();
-        let dial = subject.travel_in.map(|t| number::dial(t, style.unit));
+        let setting = self.job.setting.as_ref();
+        let set = setting.map(|s| (s.what, number::dial(s.set(), style.unit)));
         let words = Words {
             title: &subject.title,
             note: subject.note.as_deref(),
@@ -111,10 +113,13 @@ impl Card {
             tenon: subject.tenon.map(|tenon| tenon.sentence(style)),
             fits: first.map(|o| o.sentence(style.unit)),
             batch: first.and_then(OutcomeChances::batch_in_short),
-            order: order_of_work(dial.as_deref()),
+            order: match &set {
+                Some((what, to)) => what.order_of_work(to),
+                None => vec!["Cut a test piece on scrap and measure it before the rest.".into()],
+            },
             test: self.test(style),
             gauge: self.gauge(style),
-            dial,
+            set: set.map(|(what, to)| (what.name(), to)),
             pictures: self.pictures(style),
             parts: self.parts(style),
             cautions: &self.job.chance.cautions,
@@ -128,8 +133,7 @@ impl Card {
         let setting = self.job.setting.as_ref()?;
         let dial = |x| number::dial(x, style.unit);
         let fine = setting.how_far_off(style);
-        let travel = self.job.chance.subject.travel_in?;
-        let is_best = (travel - setting.best_in).abs() <= setting.step_in / 4.0;
+        let is_best = (setting.set() - setting.best_in).abs() <= setting.step_in / 4.0;
         Some(if is_best {
             fine
         } else {
@@ -202,25 +206,4 @@ impl Card {
         let hash = subject.plan_hash.as_deref().unwrap_or("none");
         format!("Kerfwise {}, {plan}, hash {hash}", subject.version)
     }
-}
-
-/// The order of the shifted method (common practice, no source), or of any stack without a dial.
-fn order_of_work(dial: Option<&str>) -> Vec<String> {
-    let Some(dial) = dial else {
-        return vec!["Cut a test piece on scrap and measure it before the rest.".into()];
-    };
-    vec![
-        "Mark the reference face of every rail; it goes against the jig for both cuts.".into(),
-        "Do a dry run with the saw off.".into(),
-        "Cut the first cheek on every rail, and on two test pieces of scrap, before the dial is \
-         touched."
-            .into(),
-        "Saw off and at rest: set the dial to nought against the jig.".into(),
-        format!(
-            "Move the jig over until the dial shows {dial}. Lock it, and look at the dial again."
-        ),
-        "Cut the second cheek on a test piece; measure it or try it in its mortise.".into(),
-        "Move only for a reason: every move brings a new error with it.".into(),
-        "Cut the second cheek on every rail, each seated clean and clamped as before.".into(),
-    ]
 }

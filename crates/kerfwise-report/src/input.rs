@@ -20,7 +20,7 @@ pub struct Subject {
     pub note: Option<String>,
     /// What the dial is set to, in inches, if there is a dial.
     pub travel_in: Option<f64>,
-    /// What a tenon should measure, where the plan cuts one with a dial.
+    /// What a tenon should measure, where the plan cuts one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tenon: Option<TenonGoal>,
     /// Version of the program.

@@ -8,9 +8,9 @@ use serde::{Deserialize, Serialize};
 pub struct JobReport {
     /// "kerfwise/job/1".
     pub schema: String,
-    /// What the dial is to show, where the plan has a dial.
+    /// What to set, where the plan tells what is set for its joint.
     pub setting: Option<SettingReport>,
-    /// All propagations at the dial setting of the plan, or else at the best one.
+    /// All propagations at the setting of the plan, or else at the best one.
     pub chance: ChanceReport,
     /// The error budget at the same setting.
     pub budget: BudgetReport,
@@ -51,7 +51,7 @@ impl JobReport {
         }
         text.push_str(&input::assumed_in_a_sentence(&self.chance.inputs, style));
         let settings = match &self.setting {
-            Some(_) => ", `kerfwise setting` (each mark of the dial)",
+            Some(_) => ", `kerfwise setting` (each mark)",
             None => "",
         };
         let more =
@@ -65,7 +65,7 @@ impl JobReport {
     fn answer(&self, style: &Style) -> String {
         let mut text = String::new();
         let largest = |index: usize| self.budget.outcomes.get(index)?.largest();
-        let dialled = self.dial_of_the_plan(style);
+        let dialled = self.setting_of_the_plan(style);
         let is_at_best = self.setting.is_some() && dialled.is_empty();
         if let Some(setting) = &self.setting {
             let largest = largest(0).filter(|_| is_at_best);
@@ -105,12 +105,12 @@ impl JobReport {
     }
 
     /// What the chances are for, where that is not the best setting.
-    fn dial_of_the_plan(&self, style: &Style) -> String {
-        let best = self.setting.as_ref().map(|s| (s.best_in, s.step_in));
-        match (self.chance.subject.travel_in, best) {
-            (Some(travel), Some((best, step))) if (travel - best).abs() > step / 4.0 => {
-                let dial = number::dial(travel, style.unit);
-                let line = format!("What follows is for the dial at {dial}, as the plan says.");
+    fn setting_of_the_plan(&self, style: &Style) -> String {
+        match &self.setting {
+            Some(s) if (s.set() - s.best_in).abs() > s.step_in / 4.0 => {
+                let set = number::dial(s.set(), style.unit);
+                let name = s.what.name();
+                let line = format!("What follows is for the {name} at {set}, as the plan says.");
                 wrap(&line, "", style.width)
             }
             _ => String::new(),

@@ -44,6 +44,7 @@
 //!
 //! `html` (on unless refused): `Card` and `PlanReport`.
 
+mod adjusted;
 mod ahead;
 mod batch;
 mod budget;
@@ -74,6 +75,7 @@ mod table;
 mod testcut;
 mod watch;
 
+pub use adjusted::Adjusted;
 pub use ahead::{AheadRow, TestCutAheadReport, TestPlanLine, TestPlanReport};
 pub use batch::BatchReport;
 pub use budget::{BudgetOutcome, BudgetReport, BudgetRow, BudgetTotal};

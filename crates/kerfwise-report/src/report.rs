@@ -159,7 +159,11 @@ impl PlanReport {
         let words = Words {
             title: &subject.title,
             note: subject.note.as_deref(),
-            dial: subject.travel_in.map(|t| number::dial(t, style.unit)),
+            dial: self
+                .job
+                .setting
+                .as_ref()
+                .map(|s| format!("{} at {}", s.what.name(), number::dial(s.set(), style.unit))),
             sentences: self.sentences(style),
             outcomes: outcomes.map(|(i, o)| self.outcome(i, o, style)).collect(),
             all_outcomes: chance.all_in_a_sentence(),

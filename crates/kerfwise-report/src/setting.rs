@@ -1,10 +1,10 @@
 use crate::input::{self, Input, Subject};
 use crate::table::{Align, Grid, wrap};
-use crate::{Style, Unit, cautions, number};
+use crate::{Adjusted, Style, Unit, cautions, number};
 use kerfwise_decide::Setting;
 use serde::{Deserialize, Serialize};
 
-/// What the dial is to show.
+/// What to set, and how far off is still fine.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SettingReport {
@@ -12,13 +12,19 @@ pub struct SettingReport {
     pub schema: String,
     /// What it is about.
     pub subject: Subject,
+    /// What is set.
+    #[serde(default)]
+    pub what: Adjusted,
     /// The best setting, in inches.
     pub best_in: f64,
-    /// The smallest step of the dial, in inches.
+    /// The setting that the plan states, in inches; absent where it leaves it open.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub set_in: Option<f64>,
+    /// The smallest step that it can be set by, in inches.
     pub step_in: f64,
     /// The setting by plain arithmetic (every source at its mean), in inches.
     pub nominal_in: f64,
-    /// The chance at the best setting.
+    /// The chance at the best setting; for a slip that both of its mortises take it.
     pub chance: crate::ThreeChances,
     /// How the chances were found: "exact" or "Monte Carlo".
     pub by: String,
@@ -40,7 +46,7 @@ pub struct SettingReport {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SettingRow {
-    /// What the dial shows, in inches.
+    /// The setting, in inches.
     pub setting_in: f64,
     /// Too loose.
     pub below: f64,
@@ -117,7 +123,7 @@ impl SettingReport {
         text
     }
 
-    /// The sentence that tells what to dial.
+    /// The sentence that tells what to set.
     pub(crate) fn answer(&self, style: &Style) -> String {
         wrap(&self.sentence(style), "", style.width)
     }
@@ -128,14 +134,15 @@ impl SettingReport {
             return self.priced(cost, style);
         }
         format!(
-            "Dial {}: about {} joints fit ({} {}, {} too loose, {} too tight). {} With every error at its \
+            "{}: about {} joints fit ({} {}, {} too loose, {} too tight). {}{} With every error at its \
              mean the arithmetic alone says {}.",
-            dial(self.best_in),
+            self.what.order(&dial(self.best_in)),
             number::in_a_hundred(self.chance.inside),
             self.by,
             number::percent(self.chance.inside),
             number::percent(self.chance.below),
             number::percent(self.chance.above),
+            self.both_mortises(),
             self.how_far_off(style),
             dial(self.nominal_in),
         )
@@ -147,11 +154,26 @@ impl SettingReport {
             format!("; the largest error is {error}")
         });
         format!(
-            "Dial {}: about {} joints fit, {band} of the fit wanted{largest}. {}",
-            number::dial(self.best_in, style.unit),
+            "{}: about {} joints fit, {band} of the fit wanted{largest}. {}{}",
+            self.what.order(&number::dial(self.best_in, style.unit)),
             number::in_a_hundred(self.chance.inside),
+            self.both_mortises(),
             self.how_far_off(style)
         )
+    }
+
+    /// What a fit is, of a slip.
+    fn both_mortises(&self) -> &'static str {
+        if self.what == Adjusted::Slip {
+            "A joint fits when the mortises of rail and leg both take the slip. "
+        } else {
+            ""
+        }
+    }
+
+    /// The setting of the plan, or else the best.
+    pub(crate) fn set(&self) -> f64 {
+        self.set_in.unwrap_or(self.best_in)
     }
 
     /// How far off is still fine.
@@ -175,10 +197,10 @@ impl SettingReport {
     fn priced(&self, cost: &SettingCost, style: &Style) -> String {
         let dial = |x| number::dial(x, style.unit);
         let mut words = format!(
-            "Dial {}: rework takes {} minutes a joint on average, the least there is, with {} minutes for a tight \
-             joint and {} for a loose one ({} {} fit, {} too loose, {} too tight). Anything from {} to {} costs at most \
+            "{}: rework takes {} minutes a joint on average, the least there is, with {} minutes for a tight \
+             joint and {} for a loose one ({} {} fit, {} too loose, {} too tight). {}Anything from {} to {} costs at most \
              {} minutes a joint more.",
-            dial(self.best_in),
+            self.what.order(&dial(self.best_in)),
             minutes(cost.best),
             cost.tight,
             cost.loose,
@@ -186,6 +208,7 @@ impl SettingReport {
             number::percent(self.chance.inside),
             number::percent(self.chance.below),
             number::percent(self.chance.above),
+            self.both_mortises(),
             dial(self.fine_in.0),
             dial(self.fine_in.1),
             minutes(cost.fine),
@@ -204,7 +227,7 @@ impl SettingReport {
     pub(crate) fn rows(&self, unit: Unit) -> Grid {
         let minutes_head = if self.cost.is_some() { "minutes" } else { "" };
         let header = [
-            ("dial", Align::Right),
+            (self.what.name(), Align::Right),
             ("too loose", Align::Right),
             ("fits", Align::Right),
             ("too tight", Align::Right),
@@ -226,9 +249,9 @@ impl SettingReport {
             };
             vec![
                 number::dial(r.setting_in, unit),
-                number::percent(r.below),
-                number::percent(r.inside),
-                number::percent(r.above),
+                number::small_percent(r.below),
+                number::small_percent(r.inside),
+                number::small_percent(r.above),
                 r.cost.map_or_else(String::new, minutes),
                 format!("{}{mark}", "█".repeat((r.inside * 30.0).round() as usize)),
             ]

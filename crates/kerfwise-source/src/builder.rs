@@ -60,6 +60,37 @@ impl SourceBuilder {
         builder
     }
 
+    /// What made this source, about another estimate; its limits move along.
+    pub(crate) fn again(source: &Inner, estimate: Quantity) -> Self {
+        let mut builder = Self::new(&source.name, estimate);
+        let before = source.estimate;
+        if estimate.dimension() != before.dimension() {
+            let message = format!(
+                "the estimate must be of the dimension that it had, {} (got {}, {})",
+                before.dimension(),
+                for_people(estimate),
+                estimate.dimension(),
+            );
+            builder.fault(SourcePart::Estimate, message);
+        }
+        let moved = |limit: Quantity| {
+            let off = limit.raw() - before.raw();
+            Quantity::new(estimate.raw() + off, estimate.dimension())
+        };
+        Self {
+            error: Some(source.error.clone()),
+            has_error: true,
+            limits: source.limits.map(|limits| match limits {
+                Limits::Between(lower, upper) => Limits::Between(moved(lower), moved(upper)),
+                at_sd @ Limits::StandardDeviations(_) => at_sd,
+            }),
+            event: source.event.clone(),
+            degrees_of_freedom: Some(source.degrees_of_freedom),
+            provenance: source.provenance.clone(),
+            ..builder
+        }
+    }
+
     /// Normal error of mean zero and this standard deviation.
     pub fn normal(self, sd: impl Into<Quantity>) -> Self {
         self.spread("standard deviation", sd.into(), |sd| {

@@ -1,5 +1,5 @@
 use crate::builder::SourceBuilder;
-use crate::{Dimension, Distribution, Event, Provenance, Quantity};
+use crate::{Dimension, Distribution, Error, Event, Provenance, Quantity};
 use std::fmt;
 use std::sync::Arc;
 
@@ -244,6 +244,26 @@ impl Source {
     #[must_use]
     pub fn provenance(&self) -> &Provenance {
         &self.0.provenance
+    }
+
+    /// A source of the same name and the same error about another estimate: the dial was set anew. Limits of the value move
+    /// along. It is another source ([`is_same`](Self::is_same)).
+    ///
+    /// # Errors
+    ///
+    /// When the estimate is of another dimension, or not a finite number.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    ///
+    /// let distance = Source::new("distance", 0.5.inch()).rectangular(1.thou()).build()?;
+    /// let further = distance.at_estimate(0.75.inch())?;
+    /// assert_eq!(further.bounds(), Some((0.749, 0.751)));
+    /// assert!(distance.at_estimate(2.0).is_err());
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    pub fn at_estimate(&self, estimate: impl Into<Quantity>) -> Result<Self, Error> {
+        SourceBuilder::again(&self.0, estimate.into()).build()
     }
 
     /// Whether two handles are of one source.

@@ -340,20 +340,48 @@ impl Expr {
     /// ```
     #[must_use]
     pub fn redraw(&self, event: &Event, instance: u32) -> Self {
+        self.with_leaves(&|leaf| {
+            leaf.source.event().is_redrawn_by(event).then(|| Leaf {
+                source: leaf.source.clone(),
+                instance,
+                is_redrawn_twice: leaf.is_redrawn_twice || leaf.instance != 0,
+            })
+        })
+    }
+
+    /// The same expression with another source in the place of one.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::Expr;
+    ///
+    /// let distance = Source::new("distance", 0.5.inch()).build()?;
+    /// let tenon = 2.0 * Expr::source(&distance) - 0.625.inch();
+    /// let further = tenon.with_source(&distance, &distance.at_estimate(0.51.inch())?);
+    /// assert_eq!(further.evaluate(&|source| source.estimate().raw()), 2.0 * 0.51 - 0.625);
+    /// # Ok::<(), kerfwise_source::Error>(())
+    /// ```
+    #[must_use]
+    pub fn with_source(&self, old: &Source, new: &Source) -> Self {
+        self.with_leaves(&|leaf| {
+            leaf.source.is_same(old).then(|| Leaf {
+                source: new.clone(),
+                ..leaf.clone()
+            })
+        })
+    }
+
+    /// The same expression with other leaves, where `new` gives one.
+    fn with_leaves(&self, new: &dyn Fn(&Leaf) -> Option<Leaf>) -> Self {
         let order = Order::of([self]);
         let mut changed: Vec<Option<Self>> = Vec::with_capacity(order.nodes.len());
         for (expr, args) in order.iter() {
             let node = expr.node();
             let new = match &node.kind {
-                Kind::Source(leaf) if leaf.source.event().is_redrawn_by(event) => {
-                    let leaf = Leaf {
-                        source: leaf.source.clone(),
-                        instance,
-                        is_redrawn_twice: leaf.is_redrawn_twice || leaf.instance != 0,
-                    };
-                    Some(Self::new(Kind::Source(leaf), Vec::new()))
+                Kind::Source(leaf) => {
+                    new(leaf).map(|leaf| Self::new(Kind::Source(leaf), Vec::new()))
                 }
-                Kind::Source(_) | Kind::Constant(_) => None,
+                Kind::Constant(_) => None,
                 Kind::Op(_) | Kind::Function(_) => args
                     .iter()
                     .any(|&arg| changed[arg as usize].is_some())

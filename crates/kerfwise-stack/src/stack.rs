@@ -74,6 +74,54 @@ impl Stack {
         sources
     }
 
+    /// The same stack with another source in the place of one: the same thing about another estimate, for instance
+    /// ([`Source::at_estimate`]). Correlations stay.
+    ///
+    /// # Errors
+    ///
+    /// When the new source has another dimension, or the name of another source of the stack.
+    ///
+    /// ```
+    /// use kerfwise_source::{LengthUnits, Source};
+    /// use kerfwise_stack::{Expr, Stack};
+    ///
+    /// let distance = Source::new("distance", 0.5.inch()).build()?;
+    /// let tenon = 2.0 * Expr::source(&distance) - 0.625.inch();
+    /// let stack = Stack::builder().outcome_without_band("tenon", &tenon).build()?;
+    /// let further = stack.with_source(&distance, &distance.at_estimate(0.51.inch())?)?;
+    /// assert_eq!(further.outcome("tenon").unwrap().evaluate(&[])?.raw(), 2.0 * 0.51 - 0.625);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn with_source(&self, old: &Source, new: &Source) -> Result<Self, Error> {
+        let mut builder = Self::builder();
+        for outcome in self.outcomes() {
+            let expr = outcome.expr().with_source(old, new);
+            builder = match outcome.band() {
+                Some(band) => builder.outcome(outcome.name(), &expr, band),
+                None => builder.outcome_without_band(outcome.name(), &expr),
+            };
+        }
+        if let Some(matrix) = self.correlations() {
+            let sources = self.sources();
+            let now = |k: usize| {
+                if sources[k].is_same(old) {
+                    new
+                } else {
+                    sources[k]
+                }
+            };
+            for i in 0..sources.len() {
+                for j in i + 1..sources.len() {
+                    let coefficient = matrix.between(sources[i].name(), sources[j].name());
+                    if coefficient != 0.0 {
+                        builder = builder.correlated(now(i), now(j), coefficient);
+                    }
+                }
+            }
+        }
+        builder.build()
+    }
+
     /// The correlations between sources, if any were given.
     #[must_use]
     pub fn correlations(&self) -> Option<&CorrelationMatrix> {

@@ -10,7 +10,7 @@ const TOP: f64 = 56.0;
 const BOTTOM: f64 = 200.0;
 
 impl SettingReport {
-    /// The chance against what the dial shows, with the best setting and what is still fine, as SVG.
+    /// The chance against what is set, with the best setting and what is still fine, as SVG.
     #[must_use]
     pub fn to_svg(&self, style: &Style) -> String {
         self.picture(style).finish()
@@ -21,8 +21,11 @@ impl SettingReport {
             Unit::Inch => (1.0, "in"),
             Unit::Millimetre => (25.4, "mm"),
         };
-        let title = "Chance of a fit against the setting of the dial";
-        let mut picture = Picture::new(WIDTH, HEIGHT, title, &self.sentence(style));
+        let title = format!(
+            "Chance of a fit against the setting: {}",
+            self.what.in_full()
+        );
+        let mut picture = Picture::new(WIDTH, HEIGHT, &title, &self.sentence(style));
         let (Some(first), Some(last)) = (self.curve.first(), self.curve.last()) else {
             return picture;
         };
@@ -45,7 +48,8 @@ impl SettingReport {
         let best = (x.at(self.best_in * scale), y.at(self.chance.inside * 100.0));
         picture.dot(best);
         let label = format!(
-            "dial {}: {} fit",
+            "{} {}: {} fit",
+            self.what.name(),
             number::dial(self.best_in, style.unit),
             number::percent(self.chance.inside)
         );
@@ -65,7 +69,10 @@ impl SettingReport {
         x.draw_below(
             &mut picture,
             BOTTOM,
-            &format!("what the dial shows, {unit}; upwards the chance of a fit"),
+            &format!(
+                "{}, {unit}; upwards the chance of a fit",
+                self.what.in_full()
+            ),
         );
         picture
     }

@@ -111,7 +111,9 @@ fn settings_with_the_best_at_an_end() {
         let report = SettingReport {
             schema: SettingReport::SCHEMA.into(),
             subject: Subject::titled("x"),
+            what: crate::Adjusted::Distance,
             best_in: curve[best].setting_in,
+            set_in: None,
             step_in: 0.001,
             nominal_in: 0.5,
             chance: ThreeChances {

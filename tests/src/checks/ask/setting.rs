@@ -12,13 +12,13 @@ pub(super) fn answer(row: &Row, plan: &Plan) -> Got {
         return Ok(Answer::from(travel.to_inches()));
     }
     let mut options = SettingOptions::around(joint.dialled());
-    if let Some(step) = plan.dial_step() {
+    if let Some(step) = plan.setting_step() {
         options = options.step(step);
     }
     if let &[tight, loose] = row.at.all() {
         options = options.costs(Costs { tight, loose });
     }
-    let stack_at = |travel| plan.with_travel(travel).map(|plan| plan.stack().clone());
+    let stack_at = |travel| plan.with_setting(travel).map(|plan| plan.stack().clone());
     let best = Setting::best(&options, ShiftedTenon::FIT, stack_at).map_err(|e| e.to_string())?;
     let value = match row.ask.as_str() {
         "best" => best.best.to_inches(),
