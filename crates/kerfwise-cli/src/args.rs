@@ -7,7 +7,7 @@ use clap::error::{ContextKind, ContextValue};
 use clap::{Args, CommandFactory as _, FromArgMatches as _, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use kerfwise::decide::Costs;
-use kerfwise::plan::{Plan, TenonGauge};
+use kerfwise::plan::{Faults, Plan, TenonGauge};
 use kerfwise::prelude::{Expr, Length, LengthUnits as _, Quantity, Stack};
 use kerfwise_report::Input;
 use std::path::{Path, PathBuf};
@@ -307,9 +307,14 @@ pub(crate) struct PairWords {
 pub(crate) struct JudgeWords {
     #[command(flatten)]
     pub(crate) file: PlanFile,
-    /// Thickness of a tenon as the gauge shows it; once for each piece (with none: which readings to accept)
+    /// What the gauge shows of a piece, of a joint the thickness of the tenon; once for each piece (with none: which readings to
+    /// accept)
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = values::width)]
     pub(crate) measured: Vec<Length>,
+    /// Which outcome is to conform (default: the fit, told by the tenon; without a joint, the first that has a band). A fit is told
+    /// by the thickness of the tenon, any other outcome is measured itself
+    #[arg(long, value_name = "NAME")]
+    pub(crate) outcome: Option<String>,
     #[command(flatten)]
     pub(crate) gauge: GaugeWords,
     /// How sure to be of each accepted piece
@@ -426,7 +431,23 @@ pub(crate) struct GaugeWords {
 impl GaugeWords {
     /// The gauge, and every source of the plan and of it; else what is wrong, without the name of the plan.
     pub(crate) fn of(&self, plan: &Plan) -> Result<(TenonGauge, Vec<Input>), String> {
-        let gauge = plan.tenon_gauge(self.gauge.as_deref()).map_err(|faults| {
+        Self::beside(plan, plan.tenon_gauge(self.gauge.as_deref()))
+    }
+
+    /// The same for a gauge that measures an outcome itself.
+    pub(crate) fn of_outcome(
+        &self,
+        plan: &Plan,
+        outcome: &str,
+    ) -> Result<(TenonGauge, Vec<Input>), String> {
+        Self::beside(plan, plan.outcome_gauge(outcome, self.gauge.as_deref()))
+    }
+
+    fn beside(
+        plan: &Plan,
+        gauge: Result<TenonGauge, Faults>,
+    ) -> Result<(TenonGauge, Vec<Input>), String> {
+        let gauge = gauge.map_err(|faults| {
             let messages = faults.faults().iter().map(|fault| fault.message.as_str());
             messages.collect::<Vec<_>>().join("; ")
         })?;

@@ -4,24 +4,22 @@ use crate::args::JudgeWords;
 use crate::run::subject;
 use kerfwise::decide::{AcceptanceLimits, Judge, Judgement};
 use kerfwise::plan::Plan;
-use kerfwise::prelude::{Length, LengthUnits as _, ShiftedTenon};
+use kerfwise::prelude::{Length, LengthUnits as _};
 use kerfwise_report::{AcceptReport, GaugeReport, JudgeReport, JudgedPiece, ThreeChances};
 
 pub(crate) fn report(plan: &Plan, words: &JudgeWords) -> Result<JudgeReport, String> {
     let name = plan.name();
     let told = |error: kerfwise::decide::Error| format!("{name}: {error}");
-    if plan.joint().is_none() {
-        return Err(format!(
-            "{name}: this plan has no tenon to measure; `judge` needs a [joint] (docs/plan-file.md)"
-        ));
+    let outcome =
+        outcome(plan, words.outcome.as_deref()).map_err(|why| format!("{name}: {why}"))?;
+    let (gauge, inputs) = if plan.fits().contains(&outcome) {
+        words.gauge.of(plan)
+    } else {
+        words.gauge.of_outcome(plan, outcome)
     }
-    let (gauge, inputs) = words
-        .gauge
-        .of(plan)
-        .map_err(|message| format!("{name}: {message}"))?;
+    .map_err(|message| format!("{name}: {message}"))?;
     let resolution = words.gauge.resolution;
-    let judge =
-        Judge::new(plan.stack(), ShiftedTenon::FIT, gauge.shown(), resolution).map_err(told)?;
+    let judge = Judge::new(plan.stack(), outcome, gauge.shown(), resolution).map_err(told)?;
     let mut pieces = Vec::new();
     for reading in &words.measured {
         pieces.push(judged(&judge.reading(*reading).map_err(told)?));
@@ -37,7 +35,8 @@ pub(crate) fn report(plan: &Plan, words: &JudgeWords) -> Result<JudgeReport, Str
     Ok(JudgeReport {
         schema: JudgeReport::SCHEMA.into(),
         subject: subject(plan),
-        outcome: ShiftedTenon::FIT.into(),
+        outcome: outcome.into(),
+        by: judge.by().to_string(),
         pieces,
         resolution_in: resolution.to_inches(),
         wanted: words.assurance,
@@ -52,6 +51,25 @@ pub(crate) fn report(plan: &Plan, words: &JudgeWords) -> Result<JudgeReport, Str
         inputs,
         cautions: kerfwise_report::cautions::all(),
     })
+}
+
+/// What is to conform: as named, or else the one fit of the joint, or else the first outcome with a band.
+fn outcome<'a>(plan: &'a Plan, named: Option<&'a str>) -> Result<&'a str, String> {
+    match (named, plan.fits()) {
+        (Some(name), _) => Ok(name),
+        (None, [fit]) => Ok(fit),
+        (None, []) => {
+            let mut outcomes = plan.stack().outcomes();
+            let banded = outcomes.find(|outcome| outcome.band().is_some());
+            banded.map(|outcome| outcome.name()).ok_or_else(|| {
+                "no outcome of this plan has a band to judge by; add one to its [outcome] (docs/plan-file.md)".into()
+            })
+        }
+        (None, fits) => Err(format!(
+            "a loose tenon is judged for one mortise at a time; add --outcome {}",
+            fits.join(" or --outcome ")
+        )),
+    }
 }
 
 fn judged(judgement: &Judgement) -> JudgedPiece {

@@ -160,6 +160,13 @@ fn what_other_ways_have_to_set() {
         std::fs::write(&path, text).expect("a file");
         path.display().to_string()
     };
+    let told = complaint(&["judge", &plan("loose")]);
+    assert!(
+        told.contains("--outcome fit_rail or --outcome fit_leg"),
+        "{told}"
+    );
+    let judged = printed(&["judge", &plan("loose"), "--outcome", "fit_leg"]);
+    assert!(judged.contains("accept readings from"), "{judged}");
     let slip = printed(&["setting", &plan("loose")]);
     assert!(slip.contains("Plane the slip 0.3720 in thick"), "{slip}");
     assert!(slip.contains("both take the slip"), "{slip}");
@@ -663,6 +670,42 @@ fn measured_tenons_find_their_mortises() {
     }
 }
 
+/// A tenon whose cheeks lean is felt at its fattest spot, so its fit is not affine.
+#[test]
+fn leaning_cheeks_are_judged_by_trials() {
+    let text = std::fs::read_to_string(top().join(TURNED)).expect("the plan");
+    let lean = "slant = { length = \"1-1/4 in\", width = \"2 in\", lean = \"lean\" }\n\n[source.lean]\nnormal = \"0.1 deg\"\n\
+                event = \"cut\"\nassumed = \"test\"\n\n[source.distance]";
+    let (folder, name) = (top().join("datasets/plant-stands"), "face_step = { wall");
+    assert!(text.contains(name));
+    let text = text
+        .replace("[source.distance]", lean)
+        .replace("\"readings/", &format!("\"{}/readings/", folder.display()));
+    let lines = text.lines().filter(|line| !line.starts_with(name));
+    let text = lines.collect::<Vec<_>>().join("\n");
+    // The key belongs to [joint], above the first source.
+    let (joint, sources) = text.split_once("slant = ").expect("the key");
+    let (slant, sources) = sources.split_once('\n').expect("a line");
+    let text = joint.replacen(
+        "stock = \"stock\"",
+        &format!("stock = \"stock\"\nslant = {slant}"),
+        1,
+    ) + sources;
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let path = folder.path().join("leaning.toml");
+    std::fs::write(&path, text).expect("a file");
+    let text = printed(&[
+        "judge",
+        &path.display().to_string(),
+        "--measured",
+        "0.3745in",
+    ]);
+    assert!(
+        text.contains("found by Monte Carlo; their standard error"),
+        "{text}"
+    );
+}
+
 #[test]
 fn measured_tenons_are_judged() {
     let json = printed(&[
@@ -712,5 +755,17 @@ fn measured_tenons_are_judged() {
         complaint(&["judge", PLAN, "--measured", "0.375in", "--assurance", "2"])
             .contains("at most 1")
     );
-    assert!(complaint(&["judge", DRAWER, "--measured", "0.375in"]).contains("no tenon"));
+    // Without a joint the gap itself is measured.
+    let gap = printed(&["judge", DRAWER, "--measured", "0.03in"]);
+    assert!(
+        gap.contains("inside the band") && !gap.contains("too loose"),
+        "{gap}"
+    );
+    assert!(complaint(&["judge", PLAN, "--outcome", "gap"]).contains("it has fit, face_step"));
+    // tenon = 2 · distance − stock: what is measured is the tenon all the same.
+    let turned = printed(&["judge", TURNED, "--measured", "0.377in"]);
+    assert!(
+        turned.contains("keep it") && !turned.contains("not affine"),
+        "{turned}"
+    );
 }

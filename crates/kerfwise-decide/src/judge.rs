@@ -3,16 +3,17 @@
 //! After JCGM 106:2012, *The role of measurement uncertainty in conformity assessment*. What is known of pieces before
 //! measuring is the distribution of the stack, not an assumption on top of it. Derivation: `docs/decisions.md`.
 
-use crate::Error;
-use crate::affine::{self, Affine, Term, named};
-use crate::curve::{Curve, Reach, middle_of, width_of};
-use crate::rule::{Functions, Rule};
-use kerfwise_numeric::root::{RootTolerance, find_root};
-use kerfwise_source::{Dimension, Length, LengthUnits as _, Quantity};
-use kerfwise_stack::{Bounded, Chance, Exact, Expr, Stack};
+mod exactly;
+mod trials;
 
-/// Rarer than this is taken for a mistake: one reading in ten million.
-const IMPLAUSIBLE: f64 = 1e-7;
+use crate::affine::{self, named};
+use crate::curve::width_of;
+use crate::{Error, ErrorKind};
+use exactly::Exactly;
+use kerfwise_numeric::root::{RootTolerance, find_root};
+use kerfwise_source::{Length, LengthUnits as _};
+use kerfwise_stack::{Bounded, Chance, Expr, Propagation, Stack};
+use trials::Trials;
 
 /// Judges measured pieces: prepared once, then asked with readings.
 ///
@@ -37,24 +38,38 @@ const IMPLAUSIBLE: f64 = 1e-7;
 /// assert_eq!(format!("{:.2}", risks.producer), "0.07");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+///
+/// Where outcome or reading is not affine (a tenon felt at its fattest spot, a wall that leans) 131,072 weighted trials
+/// answer, always the same ones: the error of a chance is then a standard error, not a bound, and [`limits`](Self::limits)
+/// are as good as the chances from which they are solved.
+///
+/// ```
+/// use kerfwise_decide::Judge;
+/// use kerfwise_source::{LengthUnits, Source};
+/// use kerfwise_stack::{Band, Expr, Propagation, Stack};
+///
+/// let tenon = Source::new("tenon", 0.inch()).normal(1.thou()).build()?;
+/// let taper = Source::new("taper", 0.inch()).normal(2.thou()).build()?;
+/// let gauge = Source::new("gauge", 0.inch()).normal(0.1.thou()).build()?;
+/// let (tenon, taper) = (Expr::source(&tenon), Expr::source(&taper));
+/// let stack = Stack::builder().outcome("fit", &(&tenon + taper.abs()), Band::at_most(2.thou())?).build()?;
+/// let judge = Judge::new(&stack, "fit", &(tenon - Expr::source(&gauge)), 0.01.thou())?;
+/// assert_eq!(judge.by(), Propagation::MonteCarlo);
+/// let found = judge.reading(0.inch())?.chance;
+/// // A taper of at most 2 thou, one standard deviation, either way: 0.6827, as good as without the gauge's error.
+/// assert!((found.value.inside - 0.6827).abs() < 5.0 * found.error + 0.001);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Judge {
-    band: (f64, f64),
-    location: f64,
-    shown_location: f64,
-    half: f64,
-    common: Exact,
-    /// Distribution function and density of the common part, for the many panels of one reading; `None` where the density
-    /// has poles, which no polynomial follows.
-    curves: Option<(Curve, Curve)>,
-    reach: Reach,
-    rest: Option<Exact>,
-    rest_cdf: Curve,
-    /// What the gauge adds of its own; nothing where all its errors are in the outcome as well.
-    gauge: Option<Exact>,
-    gauge_cdf: Curve,
-    gauge_ends: (f64, f64),
-    shown: Exact,
+    pieces: Pieces,
+}
+
+/// What is known of pieces before they are measured.
+#[derive(Debug, Clone)]
+enum Pieces {
+    Exactly(Box<Exactly>),
+    ByTrials(Box<Trials>),
 }
 
 /// What one reading says.
@@ -63,7 +78,7 @@ pub struct Judgement {
     /// The reading.
     pub reading: Length,
     /// The chances that the piece lies below, inside and above the band: inside is the conformance probability (JCGM 106,
-    /// 3.3.7).
+    /// 3.3.7). The error is a bound, or by trials a standard error.
     pub chance: Bounded<Chance>,
 }
 
@@ -89,7 +104,7 @@ pub struct Risks {
     pub consumer: f64,
     /// Producer's risk: the chance that a piece is rejected and conforms.
     pub producer: f64,
-    /// A bound of the error of each.
+    /// A bound of the error of each, or by trials a standard error.
     pub error: f64,
 }
 
@@ -112,8 +127,9 @@ impl Judge {
     ///
     /// # Errors
     ///
-    /// When outcome or reading is not an affine length; when the outcome has no band; when reading and outcome have nothing in
-    /// common; when a source counts differently in both; when the resolution is negative, or zero with a gauge that has no
+    /// When outcome or reading is not a length; when the outcome has no band; when reading and outcome have nothing in
+    /// common; when both are affine and a source counts differently in them; when they are not affine and sources are
+    /// correlated; when the resolution is negative, or zero with a gauge that has no
     /// error of its own.
     pub fn new(
         stack: &Stack,
@@ -129,52 +145,32 @@ impl Judge {
             ))
         })?;
         let step = affine::step_of(resolution)?;
-        let (fit, seen) = affine::beside(stack, outcome, Some(shown))?;
-        let [common, rest, gauge] = split(&fit, &seen)?;
-        let matrix = stack.correlations();
-        affine::parts_are_independent(&[&common, &rest, &gauge], matrix)?;
-        let law = |terms: &[Term]| affine::law(terms, Dimension::LENGTH, matrix);
-        let common = law(&common)?.ok_or_else(|| {
-            Error::question(
-                "the reading has nothing in common with the outcome, so it cannot tell of it",
-            )
-        })?;
-        let gauge = law(&gauge)?;
-        if gauge.is_none() && step == 0.0 {
-            return Err(Error::question(
-                "the gauge has neither an error of its own nor steps; give it one, for instance its limits of error",
-            ));
+        let pieces = match Exactly::new(stack, outcome, band, shown, step) {
+            Ok(exactly) => Pieces::Exactly(Box::new(exactly)),
+            Err(error) if matches!(error.kind(), ErrorKind::Declined(_)) => {
+                let trials = Trials::new(stack, outcome, band, shown, step)?;
+                Pieces::ByTrials(Box::new(trials))
+            }
+            Err(error) => return Err(error),
+        };
+        Ok(Self { pieces })
+    }
+
+    /// How the chances are found: exactly, or by Monte Carlo where outcome or reading is not affine.
+    #[must_use]
+    pub fn by(&self) -> Propagation {
+        match &self.pieces {
+            Pieces::Exactly(_) => Propagation::Exact,
+            Pieces::ByTrials(_) => Propagation::MonteCarlo,
         }
-        let rest = law(&rest)?;
-        let shown = law(&seen.terms)?
-            .ok_or_else(|| Error::question("nothing of the reading is uncertain"))?;
-        Ok(Self {
-            band: band.raw(),
-            location: fit.location,
-            shown_location: seen.location,
-            half: 0.5 * step,
-            reach: Reach::of(&common, Dimension::LENGTH),
-            curves: curves_of(&common),
-            common,
-            rest_cdf: Curve::cdf(rest.as_ref(), Dimension::LENGTH),
-            rest,
-            gauge_cdf: Curve::cdf(gauge.as_ref(), Dimension::LENGTH),
-            gauge_ends: gauge.as_ref().map_or((0.0, 0.0), |gauge| {
-                (
-                    gauge.quantile(0.0).value.raw(),
-                    gauge.quantile(1.0).value.raw(),
-                )
-            }),
-            gauge,
-            shown,
-        })
     }
 
     /// The chance that a piece conforms, given its reading: Bayes' rule with the stack as what was known before.
     ///
     /// # Errors
     ///
-    /// When the reading is not finite, or so far off that fewer than one piece in ten million would show it.
+    /// When the reading is not finite, or so far off that fewer than one piece in ten million would show it; by trials, when
+    /// those that may show it are worth fewer than 200.
     pub fn reading(&self, reading: Length) -> Result<Judgement, Error> {
         let r = self.plausible(reading)?;
         let [fine, coarse] = [2.0, 4.0].map(|times| self.given(r, times));
@@ -234,7 +230,7 @@ impl Judge {
         };
         let (lower, upper) = (side(lo)?, side(hi)?);
         let (band_lower, band_upper) = self.band_as_read();
-        let as_length = |r: f64| (r + self.shown_location).inch();
+        let as_length = |r: f64| (r + self.shown_location()).inch();
         Ok(Some(AcceptanceLimits {
             lower: lower.map(as_length),
             upper: upper.map(as_length),
@@ -256,7 +252,7 @@ impl Judge {
     /// When the stack gives no chance for any reading.
     pub fn best_reading(&self) -> Result<Judgement, Error> {
         let (r, _) = self.best(1.0)?;
-        self.reading((r + self.shown_location).inch())
+        self.reading((r + self.shown_location()).inch())
     }
 
     /// The best reading and its chance, sought until it is good enough.
@@ -303,14 +299,14 @@ impl Judge {
             }
         }
         let raw = |limit: Option<Length>, none: f64| {
-            limit.map_or(none, |l| l.to_inches() - self.shown_location)
+            limit.map_or(none, |l| l.to_inches() - self.shown_location())
         };
         let (from, to) = (raw(lower, f64::NEG_INFINITY), raw(upper, f64::INFINITY));
         if from > to {
             return Err(Error::question(format!(
                 "lower acceptance limit {} lies above the upper one {}; swap them",
-                (from + self.shown_location).inch(),
-                (to + self.shown_location).inch()
+                (from + self.shown_location()).inch(),
+                (to + self.shown_location()).inch()
             )));
         }
         let [fine, coarse] = [2.0, 4.0].map(|times| self.risks_with(from, to, times));
@@ -319,7 +315,7 @@ impl Judge {
             .abs()
             .max((fine.producer - coarse.producer).abs());
         Ok(Risks {
-            error: 2.0 * off + self.known_error() + fine.error,
+            error: 2.0 * off + fine.error,
             ..fine
         })
     }
@@ -327,11 +323,15 @@ impl Judge {
     /// Whether the gauge suits the band.
     #[must_use]
     pub fn gauge(&self) -> GaugeSuits {
-        let own = self.gauge.as_ref().map_or(0.0, width_of);
+        let (band, half, own) = match &self.pieces {
+            Pieces::Exactly(e) => (e.band, e.half, e.gauge.as_ref()),
+            Pieces::ByTrials(t) => (t.band, t.half, t.gauge.as_ref()),
+        };
+        let own = own.map_or(0.0, width_of);
         // A step is a rectangular error of half a step either way (JCGM 100, F.2.2.1).
-        let step = 2.0 * self.half / 12.0_f64.sqrt();
+        let step = 2.0 * half / 12.0_f64.sqrt();
         let u = (own * own + step * step).sqrt();
-        let width = self.band.1 - self.band.0;
+        let width = band.1 - band.0;
         let allowed = width / 16.0;
         let room = allowed * allowed - own * own;
         GaugeSuits {
@@ -343,180 +343,65 @@ impl Judge {
 
     /// Over how much a reading blurs: the gauge's own spread, or its step.
     fn sharpness(&self) -> f64 {
-        self.gauge.as_ref().map_or(2.0 * self.half, width_of)
+        match &self.pieces {
+            Pieces::Exactly(e) => e.sharpness(),
+            Pieces::ByTrials(t) => t.gauge.as_ref().map_or(2.0 * t.half, width_of),
+        }
     }
 
     /// The limits of the band as readings, when gauge and what is not seen stand at their means; counted from what is
     /// shown when nothing is off.
     fn band_as_read(&self) -> (f64, f64) {
-        let rest = self.rest.as_ref().map_or(0.0, middle_of);
-        let shift = self.gauge.as_ref().map_or(0.0, middle_of) - rest - self.location;
-        (self.band.0 + shift, self.band.1 + shift)
+        match &self.pieces {
+            Pieces::Exactly(e) => e.band_as_read(),
+            Pieces::ByTrials(t) => (t.band.0 + t.shift, t.band.1 + t.shift),
+        }
     }
 
     /// A reading that fewer than this share of all pieces stay below.
     fn within(&self, share: f64) -> f64 {
-        self.shown.quantile(share).value.raw()
+        match &self.pieces {
+            Pieces::Exactly(e) => e.within(share),
+            Pieces::ByTrials(t) => t.within(share),
+        }
+    }
+
+    /// What is shown when nothing is off.
+    fn shown_location(&self) -> f64 {
+        match &self.pieces {
+            Pieces::Exactly(e) => e.shown_location,
+            Pieces::ByTrials(t) => t.shown_location,
+        }
+    }
+
+    /// The chances given a reading, and how far the parts that are not exact may move them.
+    fn given(&self, r: f64, times: f64) -> Result<(Chance, f64), Error> {
+        match &self.pieces {
+            Pieces::Exactly(e) => e.given(r, times),
+            Pieces::ByTrials(t) => t.given(r),
+        }
+    }
+
+    fn risks_with(&self, from: f64, to: f64, times: f64) -> Result<Risks, Error> {
+        match &self.pieces {
+            Pieces::Exactly(e) => e.risks_with(from, to, times),
+            Pieces::ByTrials(t) => Ok(t.risks(from, to)),
+        }
     }
 
     fn plausible(&self, reading: Length) -> Result<f64, Error> {
-        let r = reading.to_inches() - self.shown_location;
+        let r = reading.to_inches() - self.shown_location();
         if !r.is_finite() {
             return Err(Error::observation(format!(
                 "a reading must be a finite length (got {reading})"
             )));
         }
-        let at = |y: f64| Quantity::new(y, Dimension::LENGTH);
-        let low = self.shown.cdf(at(r + self.half)).value;
-        let high = self.shown.sf(at(r - self.half)).value;
-        if low.min(high) < IMPLAUSIBLE {
-            let expected = self.shown_location + self.within(0.5);
-            return Err(Error::observation(format!(
-                "a reading of {:.4} in lies {:.4} in from the {expected:.4} in that the plan expects, which fewer than one \
-                 in ten million would; a mistaken reading, the wrong unit, or another plan?",
-                reading.to_inches(),
-                (reading.to_inches() - expected).abs(),
-            )));
+        match &self.pieces {
+            Pieces::Exactly(e) => e.check_plausible(r)?,
+            Pieces::ByTrials(t) => t.check_plausible(r)?,
         }
         Ok(r)
     }
-
-    /// The chances of below, inside and above when C is this.
-    fn chance_of(&self, c: f64) -> (f64, f64) {
-        let below = self.rest_cdf.at(self.band.0 - self.location - c);
-        let above = 1.0 - self.rest_cdf.at(self.band.1 - self.location - c);
-        (below.clamp(0.0, 1.0), above.clamp(0.0, 1.0))
-    }
-
-    /// A rule over C with ends of panels where what is averaged may have corners.
-    fn rule(&self, edges: &[f64], times: f64) -> Result<Rule, Error> {
-        let mut breaks = Vec::new();
-        for edge in edges {
-            for end in [self.gauge_ends.0, self.gauge_ends.1, 0.0] {
-                breaks.push(edge - end);
-            }
-        }
-        for limit in [self.band.0, self.band.1] {
-            breaks.push(limit - self.location);
-        }
-        breaks.retain(|b| b.is_finite());
-        let narrow = match &self.rest {
-            Some(rest) => self.sharpness().min(width_of(rest)),
-            None => self.sharpness(),
-        };
-        let width = times * narrow;
-        let far = 8.0 * narrow;
-        let near = breaks.clone();
-        Rule::over(&self.functions()?, &self.reach, &breaks, &|from, to| {
-            let distance = |at: &f64| (at - to).max(from - at).max(0.0);
-            let nearest = near.iter().map(distance).fold(f64::INFINITY, f64::min);
-            width + 0.25 * (nearest - far).max(0.0)
-        })
-    }
-
-    fn functions(&self) -> Result<Functions<'_>, Error> {
-        let exact = Functions::exact(&self.common, Dimension::LENGTH)?;
-        let Some((cdf, density)) = &self.curves else {
-            return Ok(exact);
-        };
-        Ok(Functions {
-            cdf: Box::new(|y| cdf.at(y)),
-            pdf: Box::new(|y| (density.at(y), density.error)),
-            quantile: exact.quantile,
-            // Each is good to 4e-15 in its own right, and its sums round.
-            rounding: 3e-14 + 2.0 * cdf.error,
-        })
-    }
-
-    /// The chances given a reading, and how far the parts that are not exact may move them.
-    fn given(&self, r: f64, times: f64) -> Result<(Chance, f64), Error> {
-        let edges = [r - self.half, r + self.half];
-        let rule = self.rule(&edges, times)?;
-        let likely = |c: f64| {
-            if self.half > 0.0 {
-                (self.gauge_cdf.at(edges[1] - c) - self.gauge_cdf.at(edges[0] - c)).max(0.0)
-            } else {
-                let at = Quantity::new(r - c, Dimension::LENGTH);
-                let density = self.gauge.as_ref().and_then(|gauge| gauge.pdf(at));
-                density.map_or(0.0, |d| d.value.max(0.0))
-            }
-        };
-        let (mut all, mut below, mut above) = (0.0, 0.0, 0.0);
-        let mut peak = 0.0_f64;
-        for (c, weight) in rule.places.iter().zip(&rule.weights) {
-            let likely = likely(*c);
-            peak = peak.max(likely);
-            let share = weight * likely;
-            let (low, high) = self.chance_of(*c);
-            all += share;
-            below += share * low;
-            above += share * high;
-        }
-        if !(all > 0.0 && all.is_finite()) {
-            return Err(Error::observation(
-                "no piece of this plan would show that reading; is the unit right?",
-            ));
-        }
-        let (below, above) = (below / all, above / all);
-        let chance = Chance {
-            below,
-            inside: (1.0 - below - above).max(0.0),
-            above,
-        };
-        // A rare reading is a small part of all, so what is lost of all weighs more in it.
-        Ok((chance, (self.known_error() + rule.error) * peak / all))
-    }
-
-    fn risks_with(&self, from: f64, to: f64, times: f64) -> Result<Risks, Error> {
-        let edges = [from - self.half, to + self.half];
-        let rule = self.rule(&edges, times)?;
-        let mut risks = Risks {
-            conforming: 0.0,
-            accepted: 0.0,
-            consumer: 0.0,
-            producer: 0.0,
-            error: rule.error,
-        };
-        for (c, weight) in rule.places.iter().zip(&rule.weights) {
-            let below = self.gauge_cdf.at(edges[0] - c).clamp(0.0, 1.0);
-            let above = (1.0 - self.gauge_cdf.at(edges[1] - c)).clamp(0.0, 1.0);
-            let rejected = (below + above).min(1.0);
-            let (low, high) = self.chance_of(*c);
-            let outside = (low + high).min(1.0);
-            risks.conforming += weight * (1.0 - outside);
-            risks.accepted += weight * (1.0 - rejected);
-            risks.consumer += weight * (1.0 - rejected) * outside;
-            risks.producer += weight * rejected * (1.0 - outside);
-        }
-        Ok(risks)
-    }
-
-    fn known_error(&self) -> f64 {
-        self.reach.outside + self.rest_cdf.error + self.gauge_cdf.error + 1e-14
-    }
-}
-
-/// Distribution function and density as curves, if these agree with each other.
-fn curves_of(law: &Exact) -> Option<(Curve, Curve)> {
-    let density = Curve::density(law, Dimension::LENGTH)?;
-    let cdf = Curve::cdf(Some(law), Dimension::LENGTH);
-    // A pole is cut off by the smallest panel and leaves far more than this; smooth pieces and steps leave far less.
-    ((density.integral() - 1.0).abs() < 1e-11 + 2.0 * Reach::of(law, Dimension::LENGTH).outside)
-        .then_some((cdf, density))
-}
-
-/// Terms that both have, of the outcome alone, of the reading alone.
-fn split(fit: &Affine, seen: &Affine) -> Result<[Vec<Term>; 3], Error> {
-    let (mut common, mut rest) = (Vec::new(), Vec::new());
-    for term in &fit.terms {
-        match affine::in_both(term, seen)? {
-            true => common.push(term.clone()),
-            false => rest.push(term.clone()),
-        }
-    }
-    let is_known = |term: &&Term| !common.iter().any(|t: &Term| t.is_same(term));
-    let gauge = seen.terms.iter().filter(is_known).cloned().collect();
-    Ok([common, rest, gauge])
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@ use crate::{Faults, Plan};
 use kerfwise_source::{Event, Length, LengthUnits as _, Source};
 use kerfwise_stack::Expr;
 
-/// A gauge that reads how thick the tenons of a plan are.
+/// A gauge that reads how thick the tenons of a plan are, or an outcome of it.
 ///
 /// Its error is either a source of the plan (the caliper that measured the mortise as well: then its error cancels, as it
 /// does in the shop), or a caliper that measured nothing else.
@@ -21,7 +21,7 @@ impl TenonGauge {
         &self.error
     }
 
-    /// What it shows of a tenon, before rounding: the thickness less the gauge's error.
+    /// What it shows of a piece, before rounding: the thickness of the tenon, or the outcome, less the gauge's error.
     #[must_use]
     pub fn shown(&self) -> &Expr {
         &self.shown
@@ -58,25 +58,41 @@ impl Plan {
         let (tenon, mortises) = self.tenon_and_mortises().ok_or_else(|| {
             refused("this plan has no tenon to measure, since it has no [joint]".to_owned())
         })?;
-        let only = || {
-            let of_both = tenon.sources().into_iter().find(|source| {
+        let of_plan = match source {
+            Some(name) => Some(self.named_gauge(name).map_err(refused)?),
+            None => tenon.sources().into_iter().find(|source| {
                 let is_in = |mortise: &Expr| mortise.sources().iter().any(|s| s.is_same(source));
                 is_gauge(source) && mortises.iter().any(is_in)
-            });
-            of_both.map(Ok)
+            }),
         };
-        let named = source.map(|name| self.named_gauge(name).map_err(refused));
-        let of_plan = named.or_else(only).transpose()?;
-        let is_of_plan = of_plan.is_some();
-        let error = match of_plan {
-            Some(error) => error,
-            None => own_caliper().map_err(|error| refused(error.to_string()))?,
+        reading(tenon, of_plan).map_err(refused)
+    }
+
+    /// A gauge for an outcome that is measured itself, a gap with leaves for instance: the named source, or a caliper of its own.
+    ///
+    /// # Errors
+    ///
+    /// When the plan has no outcome, or no source, of that name.
+    ///
+    /// ```
+    /// let plan = kerfwise_plan::demo()?;
+    /// let gauge = plan.outcome_gauge("face_step", None)?;
+    /// assert!(gauge.shown().to_string().ends_with("- test_caliper"));
+    /// assert!(plan.outcome_gauge("gap", None).is_err());
+    /// # Ok::<(), kerfwise_plan::Faults>(())
+    /// ```
+    pub fn outcome_gauge(&self, outcome: &str, source: Option<&str>) -> Result<TenonGauge, Faults> {
+        let refused = |message: String| Faults::of_file(self.name(), message, None);
+        let Some(found) = self.stack().outcome(outcome) else {
+            let names: Vec<&str> = self.stack().outcomes().map(|o| o.name()).collect();
+            return Err(refused(format!(
+                "the plan has no outcome \"{outcome}\" (it has {})",
+                names.join(", ")
+            )));
         };
-        Ok(TenonGauge {
-            shown: tenon - Expr::source(&error),
-            error,
-            is_of_plan,
-        })
+        let named = source.map(|name| self.named_gauge(name)).transpose();
+        let gauge = named.and_then(|of_plan| reading(found.expr().clone(), of_plan));
+        gauge.map_err(refused)
     }
 
     fn named_gauge(&self, name: &str) -> Result<Source, String> {
@@ -186,6 +202,20 @@ impl Plan {
         let at_now = |expr: Expr| expr.with_source(written.source(), now.source());
         Some((at_now(tenon), mortises.into_iter().map(at_now).collect()))
     }
+}
+
+/// What a gauge with this error shows; without one, a caliper that measured nothing else.
+fn reading(of: Expr, of_plan: Option<Source>) -> Result<TenonGauge, String> {
+    let is_of_plan = of_plan.is_some();
+    let error = match of_plan {
+        Some(error) => error,
+        None => own_caliper().map_err(|error| error.to_string())?,
+    };
+    Ok(TenonGauge {
+        shown: of - Expr::source(&error),
+        error,
+        is_of_plan,
+    })
 }
 
 fn is_gauge(source: &Source) -> bool {

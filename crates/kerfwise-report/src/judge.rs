@@ -13,6 +13,9 @@ pub struct JudgeReport {
     pub subject: Subject,
     /// The outcome that must lie in its band.
     pub outcome: String,
+    /// How the chances were found: "exact" or "Monte Carlo", whose errors are standard errors.
+    #[serde(default = "exact")]
+    pub by: String,
     /// Each measured piece.
     pub pieces: Vec<JudgedPiece>,
     /// The step in which the gauge shows, in inches.
@@ -55,7 +58,7 @@ pub struct AcceptReport {
     pub consumer: f64,
     /// Producer's risk: rejected and conforms.
     pub producer: f64,
-    /// A bound of the error of each.
+    /// A bound of the error of each; by Monte Carlo its standard error.
     pub error: f64,
 }
 
@@ -95,6 +98,7 @@ impl JudgeReport {
         }
         paragraphs.push(self.line(style));
         paragraphs.push(self.gauge_in_words(style));
+        paragraphs.extend(self.by_trials());
         for paragraph in paragraphs {
             text.push('\n');
             text.push_str(&wrap(&paragraph, "", style.width));
@@ -109,8 +113,9 @@ impl JudgeReport {
     }
 
     fn sentence(&self, piece: &JudgedPiece, style: &Style) -> String {
+        let [loose, tight] = self.sides();
         format!(
-            "A piece that reads {} is good with a chance of about {} ({} inside the band, {} too loose, {} too tight){}.",
+            "A piece that reads {} is good with a chance of about {} ({} inside the band, {} {loose}, {} {tight}){}.",
             number::length(piece.reading_in, style.unit),
             number::in_a_hundred(piece.chance.inside),
             number::percent(piece.chance.inside),
@@ -122,6 +127,34 @@ impl JudgeReport {
                 ": try it before it is glued, or rework it"
             }
         )
+    }
+
+    /// What the numbers are worth, where they are not exact.
+    fn by_trials(&self) -> Option<String> {
+        if self.by == exact() {
+            return None;
+        }
+        let of_pieces = self
+            .pieces
+            .iter()
+            .chain([&self.best])
+            .filter_map(|p| p.chance.error);
+        let of_risks = self.accept.map(|accept| accept.error);
+        let error = of_pieces.chain(of_risks).fold(0.0, f64::max);
+        Some(format!(
+            "This plan is not affine, so the chances are found by {}; their standard error is at most {}.",
+            self.by,
+            number::percent(error)
+        ))
+    }
+
+    /// What lies below and above the band is called.
+    fn sides(&self) -> [&'static str; 2] {
+        if self.outcome.starts_with("fit") {
+            ["too loose", "too tight"]
+        } else {
+            ["below it", "above it"]
+        }
     }
 
     fn is_accepted(&self, reading: f64) -> bool {
@@ -186,11 +219,12 @@ impl JudgeReport {
     }
 
     fn rows(&self, style: &Style) -> String {
+        let [loose, tight] = self.sides();
         let header = [
             ("reading", Align::Right),
-            ("too loose", Align::Right),
+            (loose, Align::Right),
             ("good", Align::Right),
-            ("too tight", Align::Right),
+            (tight, Align::Right),
             ("", Align::Left),
         ];
         let rows = self.pieces.iter().map(|piece| {
@@ -209,6 +243,10 @@ impl JudgeReport {
         });
         table(style.width, &header, rows)
     }
+}
+
+fn exact() -> String {
+    "exact".into()
 }
 
 fn percent_of(p: f64) -> String {
@@ -236,6 +274,7 @@ mod tests {
         JudgeReport {
             schema: JudgeReport::SCHEMA.into(),
             subject: Subject::titled("a test"),
+            by: exact(),
             outcome: "fit".into(),
             pieces,
             resolution_in: 0.0005,

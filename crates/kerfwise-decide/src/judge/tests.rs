@@ -370,3 +370,97 @@ fn steps_alone_blur_a_reading() {
     assert!((4.75..4.76).contains(&upper), "{upper}");
     assert!(Judge::new(&stack, "y", &y, 0.inch()).is_err());
 }
+
+/// A fit that is bent so little that it hardly matters, asked of trials, beside the exact answer.
+#[test]
+fn trials_agree_with_the_exact_answer() {
+    let (tenon, mortise) = (source("tenon", 0.0, 0.002), source("mortise", 0.0, 0.001));
+    let caliper = Source::new("caliper", 0.inch())
+        .rectangular(0.8.thou())
+        .build()
+        .unwrap();
+    let fit = Expr::source(&tenon) - Expr::source(&mortise);
+    let shown = Expr::source(&tenon) - Expr::source(&caliper);
+    let band = Band::between((-0.003).inch(), 0.004.inch()).unwrap();
+    let judge = |fit: &Expr| {
+        let stack = Stack::builder().outcome("fit", fit, band).build().unwrap();
+        Judge::new(&stack, "fit", &shown, 0.5.thou()).unwrap()
+    };
+    // The square of 4 thou over 1,000 in: it moves nothing that counts.
+    let hardly = &fit + Expr::source(&tenon).square() / 1000.0.inch();
+    let (exact, trials) = (judge(&fit), judge(&hardly));
+    assert_eq!(exact.by(), Propagation::Exact);
+    assert_eq!(trials.by(), Propagation::MonteCarlo);
+    for reading in [-3.0, -1.0, 0.0, 2.5, 4.5] {
+        let [exact, trials] =
+            [&exact, &trials].map(|judge| judge.reading(reading.thou()).unwrap().chance);
+        let off = trials.value.inside - exact.value.inside;
+        // Five standard errors.
+        assert!(
+            off.abs() < 5.0 * trials.error,
+            "{reading}: {off} {}",
+            trials.error
+        );
+        assert!(trials.error < 0.003, "{reading}: {}", trials.error);
+    }
+    let [one, other] =
+        [&exact, &trials].map(|judge| judge.risks(Some((-2.0).thou()), Some(3.0.thou())).unwrap());
+    for (one, two) in [
+        (one.conforming, other.conforming),
+        (one.accepted, other.accepted),
+        (one.consumer, other.consumer),
+        (one.producer, other.producer),
+    ] {
+        assert!((one - two).abs() < 5.0 * other.error, "{one} {two}");
+    }
+    let [one, other] = [&exact, &trials].map(|judge| judge.limits(0.9).unwrap().unwrap());
+    let off = |a: Option<Length>, b: Option<Length>| (a.unwrap() - b.unwrap()).to_thou().abs();
+    // Five standard errors of the chance, some 0.002, over its slope there, some 0.1 a thou.
+    assert!(off(one.lower, other.lower) < 0.1 && off(one.upper, other.upper) < 0.1);
+    assert!(off(one.guard.0, other.guard.0) < 0.1);
+}
+
+/// A tenon felt at its fattest spot: pieces drawn, rounded by the gauge as it shows them, and counted.
+#[test]
+fn trials_agree_with_counting() {
+    use kerfwise_numeric::special::normal_quantile;
+    use kerfwise_numeric::stream::Stream;
+    let (tenon, taper) = (source("tenon", 0.375, 0.0015), source("taper", 0.0, 0.002));
+    let (mortise, caliper) = (
+        source("mortise", 0.376, 0.001),
+        source("caliper", 0.0, 0.0004),
+    );
+    let fit = Expr::source(&tenon) + Expr::source(&taper).abs() - Expr::source(&mortise);
+    let stack = Stack::builder()
+        .outcome("fit", &fit, Band::within(2.thou()).unwrap())
+        .build()
+        .unwrap();
+    let shown = Expr::source(&tenon) - Expr::source(&caliper);
+    let judge = Judge::new(&stack, "fit", &shown, 0.5.thou()).unwrap();
+    let found = judge.reading(0.3755.inch()).unwrap().chance;
+    let mut columns = vec![vec![0.0; 400_000]; 4];
+    for (i, column) in columns.iter_mut().enumerate() {
+        Stream::new(77, i as u64, 0).fill_open01(column);
+    }
+    let (mut seen, mut good) = (0.0, 0.0);
+    for t in 0..columns[0].len() {
+        let z = |i: usize| normal_quantile(columns[i][t]);
+        let tenon = 0.375 + 0.0015 * z(0);
+        let reading = ((tenon - 0.0004 * z(3)) / 0.0005).round();
+        if (reading - 751.0).abs() < 0.5 {
+            seen += 1.0;
+            let fit = tenon + (0.002 * z(1)).abs() - (0.376 + 0.001 * z(2));
+            good += f64::from(u8::from(fit.abs() <= 0.002));
+        }
+    }
+    let counted: f64 = good / seen;
+    let error = (counted * (1.0 - counted) / seen).sqrt();
+    let off = found.value.inside - counted;
+    // Five standard errors of both together.
+    assert!(
+        off.abs() < 5.0 * (error * error + found.error * found.error).sqrt(),
+        "{off} {error}"
+    );
+    let told = judge.reading(0.395.inch()).unwrap_err().to_string();
+    assert!(told.contains("too far from the 0.3750 in"), "{told}");
+}
