@@ -177,7 +177,7 @@ mod tests {
         for (tenon, by_hand) in [
             (turned.tenon(), (0.75 + 0.374) / 2.0),
             (
-                StackedCutterTenon::new(&start("height"), &stock).tenon(),
+                StackedCutterTenon::new(start("height"), &stock).tenon(),
                 (0.75 - 0.374) / 2.0,
             ),
             (HandTenon::new(&start("pins"), lines).tenon(), 0.374),

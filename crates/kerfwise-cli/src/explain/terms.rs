@@ -122,7 +122,7 @@ pub(super) const TERMS: &[Term] = &[
     },
     Term {
         name: "dial",
-        also: &["dial_limit", "dial_reading", "setting", "travel", "move", "move the jig by", "spacer", "distance", "height", "pins", "slip"],
+        also: &["dial_limit", "dial_reading", "setting", "travel", "move", "move the jig by", "spacer", "distance", "height", "pins"],
         maker: "The dial indicator that shows how far the jig was moved over, and the number to set it to: 0.5005 in on the plant stands, tenon thickness plus kerf, rounded to the dial's step. Anything near it costs little: the top of the curve is flat.",
         exact: "The setting with the largest chance that the outcome lies in its band, among the steps of the dial; the flat zone holds the settings that lose no more than a stated chance.",
         source: OURS,

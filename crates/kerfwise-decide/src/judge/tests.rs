@@ -438,12 +438,13 @@ fn trials_agree_with_counting() {
     let shown = Expr::source(&tenon) - Expr::source(&caliper);
     let judge = Judge::new(&stack, "fit", &shown, 0.5.thou()).unwrap();
     let found = judge.reading(0.3755.inch()).unwrap().chance;
-    let mut columns = vec![vec![0.0; 400_000]; 4];
+    let count = 400_000;
+    let mut columns = vec![vec![0.0; count]; 4];
     for (i, column) in columns.iter_mut().enumerate() {
         Stream::new(77, i as u64, 0).fill_open01(column);
     }
     let (mut seen, mut good) = (0.0, 0.0);
-    for t in 0..columns[0].len() {
+    for t in 0..count {
         let z = |i: usize| normal_quantile(columns[i][t]);
         let tenon = 0.375 + 0.0015 * z(0);
         let reading = ((tenon - 0.0004 * z(3)) / 0.0005).round();
