@@ -249,9 +249,9 @@ impl SettingReport {
             };
             vec![
                 number::dial(r.setting_in, unit),
-                number::small_percent(r.below),
-                number::small_percent(r.inside),
-                number::small_percent(r.above),
+                number::percent(r.below),
+                number::percent(r.inside),
+                number::percent(r.above),
                 r.cost.map_or_else(String::new, minutes),
                 format!("{}{mark}", "█".repeat((r.inside * 30.0).round() as usize)),
             ]

@@ -444,8 +444,9 @@ fn trials_agree_with_counting() {
         Stream::new(77, i as u64, 0).fill_open01(column);
     }
     let (mut seen, mut good) = (0.0, 0.0);
+    let normal = |i: usize, t: usize| normal_quantile(columns[i][t]);
     for t in 0..count {
-        let z = |i: usize| normal_quantile(columns[i][t]);
+        let z = |i: usize| normal(i, t);
         let tenon = 0.375 + 0.0015 * z(0);
         let reading = ((tenon - 0.0004 * z(3)) / 0.0005).round();
         if (reading - 751.0).abs() < 0.5 {
