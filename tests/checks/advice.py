@@ -133,7 +133,49 @@ def tc(i, m, k, j, g, p, band, x, betters=True):
         pts = sorted(pts + [mpf(0)])
         val = quad(f, pts)
         mp.dps = 40
-        R("chance that moving is better", val, ', within = 0.005, note = "a number of two digits, as it is shown"')
+        R("chance that moving is better", val, TWO_DIGITS)
+    if not j and betters:
+        R("chance that moving is better", shift_is_better(mv, mb, vb, lo, hi), OF_A_SHIFT)
+    end()
+
+
+TWO_DIGITS = ', within = 0.005, note = "a number of two digits, as it is shown"'
+OF_A_SHIFT = ', within = 1e-6, note = "six decimals: the best place is the top of a curve, told to the root of rounding"'
+
+
+def shift_is_better(mv, m, v, lo, hi):
+    """Where a move redraws nothing it is right for all joints that lie beyond half of it from the middle."""
+    side = 1 if mv > 0 else -1
+    return ncdf(side * ((lo + hi) / 2 - mv / 2 - m) / sqrt(v))
+
+
+def shifted(i, k, e, p, band, x):
+    """Offset kept, nothing redrawn by a move, and an error of the mortise that no reading of a tenon shows."""
+    k, e, p = map(mpf, (k, e, p))
+    lo, hi = map(mpf, band)
+    y = [mpf(a) for a in x]
+    head(
+        "test-cut-shift-%d" % i,
+        "Own computation, closed form",
+        "conjugate normal model, a move that redraws nothing",
+        "offset %s, mortise %s, pieces %s, %d test pieces, dial 0.0005" % (nstr(k, 6), nstr(e, 6), nstr(p, 6), len(y)),
+        [
+            ("offset", 'normal = "%s in"' % nstr(k, 6)),
+            ("mortise", 'normal = "%s in"' % nstr(e, 6)),
+            ("piece", 'normal = "%s in", event = "piece"' % nstr(p, 6)),
+        ],
+        band,
+        expr="offset + piece - mortise",
+    )
+    V = k * k + p * p / len(y)
+    m, v = fsum(y) / len(y) * k * k / V, k * k - k**4 / V
+    step = mpf("0.0005")
+    mv = nint(((lo + hi) / 2 - m) / step) * step
+    at = ", at = [0.0, %s]" % ", ".join(x)
+    r("test-cut", "best move", mv, at)
+    r("test-cut", "inside", ins(m, sqrt(v + e * e + p * p), lo, hi), at)
+    r("test-cut", "inside when moved", ins(m + mv, sqrt(v + e * e + p * p), lo, hi), at)
+    r("test-cut", "chance that moving is better", shift_is_better(mv, m, v + e * e, lo, hi), at + TWO_DIGITS)
     end()
 
 
@@ -141,6 +183,88 @@ tc(1, "0", ".003", 0, 0, ".001", ("-0.002", "0.002"), ["0.0021", "0.0035", "0.00
 tc(2, ".001", ".002", ".0006", 0, ".0012", ("-0.003", "0.003"), ["0.0031", "0.0024"])
 tc(3, "0", ".003", ".0008", ".0005", ".001", ("-0.001", "0.004"), ["-0.0034", "-0.0026", "-0.0021", "-0.003"])
 tc(4, "-.002", ".004", ".0004", ".0010", ".0007", ("-0.003", "0.003"), ["0.0052"])
+tc(5, "0", ".003", 0, 0, ".0015", ("-0.002", "0.002"), ["0.0011"])
+tc(6, "0", ".003", ".0001", 0, ".0015", ("-0.002", "0.002"), ["0.0011"])
+tc(7, "0", ".002", ".00001", 0, ".002", ("-0.002", "0.003"), ["-0.0012"])
+shifted(1, ".003", ".0002", ".001", ("-0.002", "0.002"), ["0.0015"])
+shifted(2, ".002", ".003", ".001", ("-0.003", "0.003"), ["-0.0021", "-0.0013"])
+
+
+def over_a_pole(offset, p, reading, band):
+    """An offset of an arcsine law, whose density has no end: K = a sin t with t even, so that nothing is left of the poles."""
+    mp.dps = 25
+    a, p, y = map(mpf, (offset, p, reading))
+    lo, hi = map(mpf, band)
+    head(
+        "test-cut-pole",
+        "Own computation, quadrature",
+        "a shared error of which the ends are likeliest",
+        "offset arcsine within %s, pieces %s, dial 0.0005" % (offset, nstr(p, 6)),
+        [("offset", 'arcsine = "%s in"' % offset), ("piece", 'normal = "%s in", event = "piece"' % nstr(p, 6))],
+        band,
+    )
+    of = lambda g: quad(lambda t: g(a * sin(t)), linspace(-pi / 2, pi / 2, 13)) / pi
+    weight = of(lambda k: npdf((y - k) / p))
+    after = lambda g: of(lambda k: g(k) * npdf((y - k) / p)) / weight
+    at = ", at = [0.0, %s]" % reading
+    m = after(lambda k: k)
+    fits = lambda x: after(lambda k: ins(k + x, p, lo, hi))
+    mv = max((mpf(n) * mpf("0.0005") for n in range(-14, 15)), key=fits)
+    r("test-cut", "inside before", of(lambda k: ins(k, p, lo, hi)), at)
+    r("test-cut", "offset", m, at)
+    r("test-cut", "u of the offset", sqrt(after(lambda k: (k - m) ** 2)), at)
+    r("test-cut", "inside", fits(0), at)
+    r("test-cut", "best move", mv, at)
+    r("test-cut", "inside when moved", fits(mv), at)
+    end()
+    mp.dps = 40
+
+
+def sampled(k, a, g, reading, band, trials=16384, joints=4):
+    """Pieces of a rectangular law and a gauge that repeats with g: nothing of the fit can be integrated out. The variance of a
+    trial's weighted value, over the offset and over the error of the test piece; each trial has four joints."""
+    mp.dps = 20
+    k, a, g, y = map(mpf, (k, a, g, reading))
+    lo, hi = map(mpf, band)
+    head(
+        "test-cut-sampled",
+        "Own computation, quadrature",
+        "weighted trials",
+        "offset %s, pieces rectangular within %s, a gauge that repeats with %s, at least %d trials" % (k, a, g, trials),
+        [
+            ("offset", 'normal = "%s in"' % nstr(k, 6)),
+            ("piece", 'rectangular = "%s in", event = "piece"' % nstr(a, 6)),
+            ("repeat", 'normal = "%s in", event = "piece"' % nstr(g, 6)),
+        ],
+        band,
+        "offset + piece + repeat",
+    )
+    of = lambda f: quad(lambda t: npdf(t) * f(k * t), sorted(set([mpf(n) / 2 for n in range(-18, 19)] + [s / k for s in KINKS(lo, hi, a)])))
+    first = lambda c: (ncdf((y - c + a) / g) - ncdf((y - c - a) / g)) / (2 * a)
+    # The square of a normal density is one of g over the root of two, over 2 g root pi.
+    second = lambda c: (ncdf((y - c + a) * sqrt(2) / g) - ncdf((y - c - a) * sqrt(2) / g)) / (2 * a) / (2 * g * sqrt(pi))
+    below = lambda c: min(mpf(1), max(mpf(0), (lo - c + a) / (2 * a)))
+    above = lambda c: min(mpf(1), max(mpf(0), (c + a - hi) / (2 * a)))
+    inside_ = lambda c: 1 - below(c) - above(c)
+    weight = of(first)
+    at = ", at = [0.0, %s]" % reading
+    for ask, chance in [("inside", inside_), ("above", above)]:
+        m = of(lambda c: first(c) * chance(c)) / weight
+        variance = of(lambda c: second(c) * ((chance(c) - m) ** 2 + chance(c) * (1 - chance(c)) / joints)) / weight**2
+        r("test-cut", "sampled: " + ask, m, at + ", trials = %d, one_trial = %s" % (trials, nstr(sqrt(variance), 6)))
+    m = of(inside_)
+    sd = sqrt(of(lambda c: (inside_(c) - m) ** 2 + inside_(c) * (1 - inside_(c)) / joints))
+    r("test-cut", "sampled: inside before", m, at + ", trials = %d, one_trial = %s" % (trials, nstr(sd, 6)))
+    end()
+    mp.dps = 40
+
+
+def KINKS(lo, hi, a):
+    return [lo - a, lo + a, hi - a, hi + a]
+
+
+over_a_pole(".003", ".001", "0.0022", ("-0.002", "0.002"))
+sampled(".002", ".0015", ".0008", "0.0012", ("-0.002", "0.002"))
 
 
 # ---- what one more piece is worth, readings in steps of r

@@ -202,18 +202,22 @@ def first_cuts(gauge, settings):
     end()
 
 
-def lopsided():
+def lopsided(name, q):
     """Pieces of a two-piece normal law: a joint is not as good on one side of the best place as on the other. What a move redraws is
     normal, so that given the shared error before it the one after it is normal too."""
-    t, q, below, above, h, low, high = 0.003, 0.0008, 0.0016, 0.0006, 0.0005, -0.002, 0.002
+    t, below, above, h, low, high = 0.003, 0.0016, 0.0006, 0.0005, -0.002, 0.002
+    seat = " + seat" if q else ""
     case(
-        "lopsided",
+        name,
         "the worth of a move where pieces err more to one side than to the other",
-        "offset 0.003, seat 0.0008 anew with a move, pieces 0.0016 below and 0.0006 above, gauge in steps of 0.001, band 0.002 either way",
-        'sources.offset = { normal = "0.003 in" }\nsources.seat = { normal = "0.0008 in", event = "jig move" }\n'
+        "offset 0.003, %s, pieces 0.0016 below and 0.0006 above, gauge in steps of 0.001, band 0.002 either way"
+        % ("seat %s anew with a move" % q if q else "nothing anew with a move"),
+        'sources.offset = { normal = "0.003 in" }\n'
+        + ('sources.seat = { normal = "%s in", event = "jig move" }\n' % q if q else "")
+        +
         'sources.piece = { two_piece_normal = { below = "0.0016 in", above = "0.0006 in" }, event = "piece" }\n'
-        'outcomes.fit = { expression = "offset + seat + piece", at_least = "-0.002 in", at_most = "0.002 in" }\n'
-        'outcomes.shown = "offset + seat + piece"\n',
+        'outcomes.fit = { expression = "offset%s + piece", at_least = "-0.002 in", at_most = "0.002 in" }\n'
+        'outcomes.shown = "offset%s + piece"\n' % (seat, seat),
     )
 
     def cdf(x):
@@ -238,7 +242,8 @@ def lopsided():
         moved = lambda m: np.dot(weight, sum(p * fits(share * s + m + left * z) for z, p in zip(*NODES)))
         move = max((k / 2000 for k in range(-14, 15)), key=moved)
         middle = share * s + move
-        better = np.dot(weight, norm.cdf((to - middle) / left) - norm.cdf((from_ - middle) / left))
+        beyond = lambda x: norm.cdf((x - middle) / left) if q else 1.0 * (x > middle)
+        better = np.dot(weight, beyond(to) - beyond(from_))
         row("test-cut", "best move", mpf(repr(move)), [0.001, r], ", within = 1e-15")
         row("test-cut", "chance that moving is better", better, [0.001, r], ', within = 0.005, note = "a number of two digits, as it is shown"')
     end()
@@ -275,7 +280,8 @@ rest()
 plans()
 first_cuts(0.0003, [(10.0, 30.0, 2.0, 0), (10.0, 30.0, 4.0, 8), (4.0, 25.0, 1.0, 3)])
 first_cuts(0.0, [(10.0, 30.0, 2.0, 0), (4.0, 25.0, 1.0, 3)])
-lopsided()
+lopsided("lopsided", 0.0008)
+lopsided("lopsided-shift", 0.0)
 simulated()
 HEAD = """# Before a batch is cut, and while it is; ahead.py wrote this.
 # See tests/src/checks for what the keys mean, docs/checks.md for the record they make.

@@ -66,6 +66,12 @@ def roots():
     row("root", "x^3 - 2 x - 5", [-10, 3000], findroot(lambda x: x**3 - 2 * x - 5, 2.1))
     row("root", "(x - 1)^9", [-0.3, 1.7], 1, ", within = 1e-12")
     row("root", "ln x", [0.001, 800], 1)
+    # Near 0.001 and near 2: a part of the root is as much smaller or larger.
+    for part in (1e-4, 1e-8):
+        note = ', within = %g, note = "to so small a part of the root as is asked for"'
+        small, large = findroot(lambda x: 1000 * x - cos(x), 0.001), findroot(lambda x: x**3 - 2 * x - 5, 2.1)
+        row("root to a part", "1000 x - cos x", [-3, 5, part], small, note % (part * small))
+        row("root to a part", "x^3 - 2 x - 5", [-10, 3000, part], large, note % (part * large))
     flat = ', within = 4e-8, note = "a minimum shows its place only to the half of the digits"'
     row("place of the minimum", "exp x - 3 x", [-2, 4], log(3), flat)
     row("minimum", "exp x - 3 x", [-2, 4], 3 - 3 * log(3))

@@ -3,6 +3,8 @@
 from pathlib import Path
 
 from mpmath import *
+from mpmath import hermite as mpmath_hermite
+import numpy
 
 mp.dps = 40
 E = []
@@ -271,6 +273,94 @@ case(
         row("rss", "sensitivity to rail_stop", "width_off", 1),
         row("rss", "estimate", "diagonal", 0, within="1e-15"),
         row("rss", "u", "diagonal", diagslope * 2 * uc),
+    ],
+)
+
+def rows_of_a_moving_frame():
+    """Movement counts at both stiles. The diagonals differ by more than D where sin² of the rack, a quarter of the corners' sum, is
+    above (q D² - D⁴/4) / (2 W H)², q = W² + H²: over width and height by Gauss and Hermite's rule of 24 points, the same to 1e-20 as
+    of 16."""
+    move, corner, limit = mpf(".005"), mpf(".2") * pi / 180, mpf(".03")
+    width_u = sqrt(rs**2 + rp**2 + 4 * ss**2 + 2 * sp_**2 + 4 * move**2)
+    mean_u = sqrt(rs**2 + rp**2 / 2 + 4 * ss**2 + 2 * sp_**2 + 4 * move**2)
+
+    def outside(w, h):
+        q = w * w + h * h
+        rack = asin(sqrt(q * limit**2 - limit**4 / 4) / (2 * w * h))
+        return 2 * ncdf(-rack / (corner / 2))
+
+    def over(points):
+        nodes = [(x * sqrt(mpf(2)), w / sqrt(pi)) for x, w in hermite(points)]
+        return fsum(p * r * outside(8 + mean_u * a, 10 + rs * b) for a, p in nodes for b, r in nodes)
+
+    off = over(24)
+    assert abs(off - over(16)) < mpf("1e-20")
+    inside_ = 1 - off
+    one = ', trials = %d, one_trial = %s'
+    return [
+        row("rss", "u", "width_off", width_u),
+        row("rss", "sensitivity to movement", "width_off", 2),
+        row("exact", "inside", "width_off", inside(width_u, 0, -10 * t, 10 * t)),
+        row("rss", "u", "taper", sqrt(2) * rp),
+        row("rss", "u", "diagonal", diagslope * 2 * corner),
+        row("monte-carlo", "inside", "diagonal", inside_) + one % (100000, nstr(sqrt(off * inside_), 6)),
+        row("monte-carlo", "above", "diagonal", off / 2) + one % (100000, nstr(sqrt(off / 2 * (1 - off / 2)), 6)),
+        'by = "exact", ask = "declines: not affine in", of = "diagonal", value = "1"',
+        'by = "quasi-monte-carlo", ask = "declines: no normal source is only added", of = "diagonal", value = "1"',
+        'by = "semi-exact", ask = "declines: held fixed is the rest affine", of = "diagonal", value = "1"',
+    ]
+
+
+def hermite(n):
+    """Nodes and weights for exp(-x²)."""
+    roots = [mpf(x) for x in numpy.polynomial.hermite.hermgauss(n)[0]]
+    h = lambda k, x: mpmath_hermite(k, x)
+    roots = [findroot(lambda x: h(n, x), x0) for x0 in roots]
+    return [(x, mpf(2) ** (n - 1) * factorial(n) * sqrt(pi) / (n * h(n - 1, x)) ** 2) for x in roots]
+
+
+MOVING = [
+    ("rail_stop", N("5", ".004")),
+    ("rail_part", 'normal = "0.002 in", event = "piece"'),
+    ("stile_stop", N("1.5", ".003")),
+    ("stile_part", 'normal = "0.0015 in", event = "piece"'),
+    ("height", N("10", ".004")),
+    ("movement", N("0", ".005")),
+    ("corner", 'normal = "0.2 deg", event = "cut"'),
+]
+case(
+    "joint-frame-moving",
+    "frame of 8 by 10 in, moving",
+    "face frame",
+    "both stiles move with the air; how far the frame is from square",
+    MOVING,
+    rows_of_a_moving_frame(),
+)
+
+# Every error at its limit: widest, highest, and all four corners out the same way.
+far, (wide, narrow), (high, low) = mpf(".1") * pi / 180, (mpf("8.012"), mpf("7.988")), (mpf("10.004"), mpf("9.996"))
+crossed = 2 * wide * high * sin(far)
+most = sqrt(wide**2 + high**2 + crossed) - sqrt(wide**2 + high**2 - crossed)
+L = lambda e, a: 'estimate = "%s in", rectangular = "%s in"' % (e, a)
+case(
+    "joint-frame-limits",
+    "frame of 8 by 10 in",
+    "face frame",
+    "every error at its limit: width by sums, diagonals by the law of cosines",
+    [
+        ("rail_stop", L("5", ".004")),
+        ("rail_part", 'rectangular = "0.001 in", event = "piece"'),
+        ("stile_stop", L("1.5", ".003")),
+        ("stile_part", 'rectangular = "0.0005 in", event = "piece"'),
+        ("height", L("10", ".004")),
+        ("corner", 'rectangular = "0.1 deg", event = "cut"'),
+    ],
+    [
+        row("worst-case", "lower", "width_off", mpf("-.012"), within="1e-14"),
+        row("worst-case", "upper", "width_off", mpf(".012"), within="1e-14"),
+        row("worst-case", "upper", "taper", mpf(".002"), within="1e-14"),
+        row("worst-case", "lower", "diagonal", -most, within="1e-13"),
+        row("worst-case", "upper", "diagonal", most, within="1e-13"),
     ],
 )
 

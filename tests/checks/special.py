@@ -107,20 +107,64 @@ def betas():
 
 
 def large_betas():
-    """Shapes so large that the law is normal to 1e-20 of itself, or a gamma law over the larger one."""
-    case("beta-large", "beta law of very large shapes: quantiles")
-    wrong = ', known_wrong = "of -ln x a gamma law over a is taken, where a + (b - 1)/2 would be right: far off unless b is small beside a"'
-    for a, b, places in [(1e21, 2e21, [1e-30, 0.01, 0.4, 0.75, 1 - 2**-30]), (3e22, 1e20, [0.4])]:
+    """Shapes of which one is beyond 1e20: chances by quadrature over the density at 55 digits, in standard deviations."""
+    case("beta-large", "beta law of very large shapes: both tails and quantiles")
+    mp.dps = 55
+    nine = ', digits = 9, note = "beyond 1e20 promised to nine digits"'
+    for a, b in [(1e21, 2e21), (3e22, 1e20), (1e15, 5e20), (4e20, 7e13), (1e13, 1e21), (3e9, 1e21), (40.5, 1e21), (3e20, 0.7)]:
         a, b = mpf(a), mpf(b)
-        mean, sd = a / (a + b), sqrt(a * b / (a + b + 1)) / (a + b)
-        for p in places:
+        n = a + b
+        mean, sd = a / n, sqrt(a * b / (n + 1)) / n
+        top = log_density(mean, a, b)
+        # Where the law is far from normal its lower end is at 0; 60 standard deviations further the tail is gone.
+        lowest, highest = max(-mean / sd, mpf(-40)), min((1 - mean) / sd, mpf(60))
+        density = lambda s: exp(log_density(mean + s * sd, a, b) - top)
+
+        def between(low, high):
+            places = [low + (high - low) * (mpf(k) / 16) ** (3 if low == lowest and low > -40 else 1) for k in range(17)]
+            return quad(density, places, method="gauss-legendre")
+
+        if b < 1:
+            chances = lambda y: (gammainc(b, -log1p(-y) * a, regularized=True), gammainc(b, 0, -log1p(-y) * a, regularized=True))
+            y = mpf(float(mpf("0.4") / a))
+            row("beta_inc", [y, b, a], chances(y)[1], nine)
+            row("beta_inc_upper", [y, b, a], chances(y)[0], nine)
+            continue
+        whole = between(lowest, mpf(0)) + between(mpf(0), highest)
+        lower = lambda s: between(lowest, s) / whole if s < 0 else 1 - between(s, highest) / whole
+        upper = lambda s: between(s, highest) / whole if s > 0 else 1 - between(lowest, s) / whole
+        for z in [-5, mpf("-0.8"), 0, mpf("1.3"), 7]:
+            x = mpf(float(mean + z * sd))
+            s = (x - mean) / sd
+            if s <= lowest:
+                continue
+            row("beta_inc", [x, a, b], lower(s), nine)
+            row("beta_inc_upper", [x, a, b], upper(s), nine)
+        for p in [1e-12, 0.4, 0.75]:
             z = halving(lambda z: phi(z) - mpf(p), -40, 40)
-            # Cornish and Fisher's next term is some 1e-11 of a standard deviation that is 1e-11 itself.
-            row("beta_quantile", [p, a, b], mean + z * sd, wrong if b < 2e20 else "")
+            near = max(z + (z * z - 1) * 2 * (b - a) / n / (sd * n) / 6, lowest * mpf("0.999"))
+            s = near
+            for _ in range(7):
+                chance = lower(s)
+                s -= (log(chance) - log(mpf(p))) * chance * whole / density(s)
+            assert abs(lower(s) / mpf(p) - 1) < mpf(10) ** -20
+            row("beta_quantile", [p, a, b], mean + s * sd)
+            row("beta_quantile_above", [p, a, b], (b / n) - s * sd)
+    mp.dps = 40
     for p in [1e-30, 1e-12, 0.3]:
         u = halving(lambda u: gammainc(2, 0, exp(u), regularized=True) - mpf(p), -80, 10)
         row("beta_quantile", [p, 2.0, 1e21], exp(u) / mpf(1e21))
+        row("beta_quantile_above", [1 - mpf(p) if p > 0.1 else mpf(p), 1e21, 2.0], (exp(u) if p > 0.1 else two_above(p)) / mpf(1e21))
     end()
+
+
+def log_density(x, a, b):
+    return (a - 1) * log(x) + (b - 1) * log1p(-x)
+
+
+def two_above(p):
+    """Above this a gamma quantity of shape 2 lies with chance p."""
+    return findroot(lambda u: log1p(u) - u - log(mpf(p)), -log(mpf(p)) + 3)
 
 
 def students():
@@ -157,6 +201,10 @@ def bessels():
     for nu in [0.0, 0.2, 0.5, 0.85, 1.0, 1.5, 2.3, 5.0, 12.25, 40.0]:
         for x in [0.02, 0.6, 1.9, 2.1, 6.0, 30.0]:
             row("bessel_k", [nu, x], besselk(mpf(nu), mpf(x)))
+    for d, n in [(0.31, 5.0), (0.05, 100.0), (0.08, 100.0), (0.09, 120.0), (0.11, 100.0), (0.15, 100.0), (0.25, 100.0), (0.6, 4.0)]:
+        root = sqrt(mpf(n))
+        x = mpf(d) * (root + mpf("0.12") + mpf("0.11") / root)
+        row("kolmogorov_sf", [d, n], 2 * nsum(lambda k: (-1) ** (int(k) - 1) * exp(-2 * k * k * x * x), [1, 60], method="d"))
     end()
 
 

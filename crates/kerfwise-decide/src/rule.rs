@@ -114,6 +114,23 @@ impl Rule {
         Ok(rule)
     }
 
+    /// The same law in the same panels, halved until each is no wider than `widest(from, to)`.
+    pub(crate) fn halved(
+        &self,
+        law: &Exact,
+        dimension: Dimension,
+        widest: &dyn Fn(f64, f64) -> f64,
+    ) -> Result<Self, Error> {
+        let mut places: Vec<f64> = self.panels.iter().map(|(from, _, _)| *from).collect();
+        places.extend(self.panels.last().map(|(_, to, _)| *to));
+        if places.is_empty() {
+            return Ok(self.clone());
+        }
+        let outside = Reach::of(law, dimension).outside;
+        let reach = Reach { places, outside };
+        Self::over(&Functions::exact(law, dimension)?, &reach, &[], widest)
+    }
+
     /// Σ weight · g(place).
     pub(crate) fn expect(&self, mut g: impl FnMut(f64) -> f64) -> f64 {
         let pairs = self.places.iter().zip(&self.weights);

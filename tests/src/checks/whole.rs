@@ -52,6 +52,18 @@ const PARTS: [By; 18] = [
     By::Wood,
 ];
 
+/// Who says so where it cannot answer.
+const PROPAGATIONS: [By; 8] = [
+    By::WorstCase,
+    By::Rss,
+    By::Exact,
+    By::SemiExact,
+    By::QuasiMonteCarlo,
+    By::MonteCarlo,
+    By::Batch,
+    By::BatchSimulation,
+];
+
 /// What is missing; nothing when the record is whole.
 #[must_use]
 pub fn lacks(all: &[(&Case, Vec<(&Row, Verdict)>)]) -> Vec<String> {
@@ -73,6 +85,12 @@ pub fn lacks(all: &[(&Case, Vec<(&Row, Verdict)>)]) -> Vec<String> {
         let n = rows.iter().filter(|row| row.by == part).count();
         if n < EACH {
             lacks.push(format!("{} has {n} rows, not {EACH}", part.words()));
+        }
+    }
+    for part in PROPAGATIONS {
+        let is_decline = |row: &&&Row| row.by == part && row.ask.starts_with("declines: ");
+        if rows.iter().filter(is_decline).count() == 0 {
+            lacks.push(format!("{} has no row where it declines", part.words()));
         }
     }
     let laws = by_law(all);

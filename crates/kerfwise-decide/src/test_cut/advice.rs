@@ -5,8 +5,9 @@ use crate::curve::{Curve, middle_of, width_of};
 use crate::rule::Rule;
 use crate::{Costs, Error};
 use kerfwise_numeric::root::{RootTolerance, find_root};
-use kerfwise_source::Length;
-use kerfwise_stack::{Bounded, Chance};
+use kerfwise_source::{Dimension, Length};
+use kerfwise_stack::{Bounded, Chance, Exact};
+use std::borrow::Cow;
 
 /// What to do.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -322,25 +323,14 @@ impl TestCut {
     /// The distribution of where the joints lie in the middle.
     fn offset(&self, beliefs: &Beliefs) -> Offset {
         let both = &beliefs.both;
-        let density = |c: f64| {
-            let prior = self.laws.both.as_ref().and_then(|law| law.pdf(length(c)));
-            let likely = beliefs
-                .likelihood
-                .as_ref()
-                .map_or(1.0, |l| l.at(c).max(0.0));
-            prior.map_or(0.0, |d| d.value) * likely / beliefs.evidence
-        };
         let (extra_mean, extra_sd) = self
             .laws
             .fit_only
             .as_ref()
             .map_or((0.0, 0.0), |law| (middle_of(law), width_of(law)));
-        let cdf = |w: f64| {
-            if self.laws.fit_only.is_none() {
-                both.cdf(w, &density)
-            } else {
-                both.expect(|c| self.curves.fit_only.at(w - c))
-            }
+        let cdf = |w: f64| match self.laws.fit_only {
+            None => self.both_below(beliefs, w),
+            Some(_) => both.expect(|c| self.curves.fit_only.at(w - c)),
         };
         let mean = both.mean + extra_mean;
         let sd = sum_of_squares(&[both.sd, extra_sd]);
@@ -370,13 +360,30 @@ impl TestCut {
         }
     }
 
+    /// The probability that K + J is at most c.
+    fn both_below(&self, beliefs: &Beliefs, c: f64) -> f64 {
+        let density = |c: f64| {
+            let prior = self.laws.both.as_ref().and_then(|law| law.pdf(length(c)));
+            let likely = beliefs
+                .likelihood
+                .as_ref()
+                .map_or(1.0, |l| l.at(c).max(0.0));
+            prior.map_or(0.0, |d| d.value) * likely / beliefs.evidence
+        };
+        beliefs.both.cdf(c, &density)
+    }
+
     /// The probability that a joint's chance after the move is greater than before it: over what is believed of K, J and E,
     /// and over the fresh J′.
     fn raises(&self, beliefs: &Beliefs, rules: &Rules, x: f64) -> f64 {
+        let Some(moved) = &self.laws.moved else {
+            return self.raises_by_shift(beliefs, x);
+        };
         let [old, extra] = &self.few;
         let mut total = 0.0;
         let mut weight = 0.0;
-        for (k, p) in rules.kept.places.iter().zip(&rules.kept.weights) {
+        let kept = self.resolved(rules, width_of(moved), x);
+        for (k, p) in kept.places.iter().zip(&kept.weights) {
             for (j, q) in old {
                 let likely = match &beliefs.likelihood {
                     Some(likelihood) => likelihood.at(k + j).max(0.0),
@@ -402,6 +409,45 @@ impl TestCut {
         } else {
             0.0
         }
+    }
+
+    /// The same where a move redraws nothing: it shifts all joints by x, and is right for all that lie on one side.
+    fn raises_by_shift(&self, beliefs: &Beliefs, x: f64) -> f64 {
+        let Some(turning) = self.even.turning(x) else {
+            return 0.0;
+        };
+        let [_, extra] = &self.few;
+        let is_narrow = |law: &Exact| width_of(law) < beliefs.both.sd;
+        let below = if self.laws.fit_only.as_ref().is_none_or(is_narrow) {
+            let below = |(e, r): &(f64, f64)| r * self.both_below(beliefs, turning - e);
+            extra.iter().map(below).sum()
+        } else {
+            let fit_only = &self.curves.fit_only;
+            beliefs.both.expect(|c| fit_only.at(turning - c))
+        };
+        let chance = if x > 0.0 { below } else { 1.0 - below };
+        chance.clamp(0.0, 1.0)
+    }
+
+    /// K in panels that follow a step as wide as J, about the places where the move begins to be right.
+    fn resolved<'a>(&self, rules: &'a Rules, width: f64, x: f64) -> Cow<'a, Rule> {
+        let kept = &rules.kept;
+        let Some(law) = &self.laws.kept else {
+            return Cow::Borrowed(kept);
+        };
+        let turning = self.even.turning(x).unwrap_or(self.even.best);
+        // A panel of the rules is at most two of these wide and follows a step of half of one.
+        if width > 0.5 * self.noise_sd.min(kept.sd) {
+            return Cow::Borrowed(kept);
+        }
+        let [_, extra] = &self.few;
+        let widest = |from: f64, to: f64| {
+            let away = |(e, _): &(f64, f64)| (from - turning + e).max(turning - e - to);
+            let nearest = extra.iter().map(away).fold(f64::INFINITY, f64::min);
+            (0.5 * width).max(0.25 * nearest)
+        };
+        let finer = kept.halved(law, Dimension::LENGTH, &widest);
+        finer.map_or(Cow::Borrowed(kept), Cow::Owned)
     }
 }
 

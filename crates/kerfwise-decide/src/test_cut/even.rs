@@ -6,7 +6,8 @@ use crate::curve::Curve;
 /// falls from there, as for every piece error of one peak.
 #[derive(Debug, Clone)]
 pub(super) struct Even {
-    best: f64,
+    /// Where a joint fits best.
+    pub(super) best: f64,
     step: f64,
     /// How far the other end lies from the best place, for one end at each step below it, and above it.
     others: [Vec<f64>; 2],
@@ -73,6 +74,35 @@ impl Even {
             (shared, self.best + other)
         }
     }
+
+    /// Where shifting all joints by x changes nothing: below it a shift upwards raises the chance, above it one downwards; None if x
+    /// is no shift.
+    pub(super) fn turning(&self, x: f64) -> Option<f64> {
+        // How much farther the other end is than the shift reaches: it falls from the best place less x to the best place.
+        let rest = |off: f64| {
+            let (low, high) = self.around(self.best - sign(x) * off);
+            high - low - x.abs()
+        };
+        if x.abs() <= 0.0 {
+            return None;
+        }
+        let (mut near, mut far) = (0.0, x.abs());
+        // Halved until f64 has no place between.
+        for _ in 0..60 {
+            let middle = 0.5 * (near + far);
+            if rest(middle) < 0.0 {
+                near = middle;
+            } else {
+                far = middle;
+            }
+        }
+        Some(self.best - sign(x) * 0.5 * (near + far))
+    }
+}
+
+/// +1 or -1.
+fn sign(x: f64) -> f64 {
+    if x > 0.0 { 1.0 } else { -1.0 }
 }
 
 /// Where a function of one peak is greatest, by golden sections about the middle.

@@ -82,8 +82,8 @@ pub fn beta_pdf(x: f64, a: f64, b: f64) -> f64 {
 /// ```
 /// DLMF 8.17.2. For a, b > 0 (NaN otherwise); x is held to [0, 1]. Continued fraction of `DiDonato` and Morris (1992,
 /// ACM TOMS 18, algorithm 708) or, for large a and b, a Gauss–Legendre rule. Relative accuracy: 1e-13 in both tails
-/// down to 1e-300, for a and b from 1e-3 to 1e10; beyond, it declines to 1e-9 at 1e20, from where on the normal or gamma
-/// limit is taken.
+/// down to 1e-300, for a and b from 1e-3 to 1e10; beyond, it declines to 1e-9 at 1e20, from where on a gamma or
+/// normal law with its next term is taken, to 1e-9.
 ///
 /// ```
 /// use kerfwise_numeric::special::beta_inc;
@@ -113,20 +113,52 @@ pub fn beta_inc(x: f64, a: f64, b: f64) -> (f64, f64) {
     }
 }
 
-/// Both tails for shapes so large that no exponent can be had: a normal distribution, or a gamma distribution of -ln x or -ln(1-x).
+/// Up to so large a smaller shape -ln(1-x) over the larger one has a gamma law; from here on the normal law is nearer.
+const GAMMA_UP_TO: f64 = 1e12;
+
+/// Both tails for shapes of which one is so large that no exponent can be had: by a gamma distribution of -ln x or -ln(1-x), or by
+/// a normal one.
+///
+/// Wise (1950): (b + (a-1)/2) times -ln(1-x) is gamma to (a/b)^2/24 of itself, here 4e-12 standard deviations.
 fn limits(x: f64, a: f64, b: f64) -> (f64, f64) {
     let y = 1.0 - x;
-    if a.min(b) > NORMAL_FROM {
-        // Halves, because a + b may overflow.
-        let (a, b) = (0.5 * a, 0.5 * b);
-        let z = -(y * a - x * b) * (2.0 / a).sqrt() / b.sqrt() * (a + b).sqrt();
+    if a.min(b) > GAMMA_UP_TO {
+        let z = deviate(x, a, b);
         (normal_cdf(z), normal_sf(z))
     } else if a > b {
-        let (lower, upper) = gamma_inc(b.max(LEAST), minus_ln(x, y) * a);
+        let (lower, upper) = gamma_inc(b.max(LEAST), minus_ln(x, y) * (a + 0.5 * (b - 1.0)));
         (upper, lower)
     } else {
-        gamma_inc(a.max(LEAST), minus_ln(y, x) * b)
+        gamma_inc(a.max(LEAST), minus_ln(y, x) * (b + 0.5 * (a - 1.0)))
     }
+}
+
+/// The normal deviate with the same chance below it, to the inverse of the smaller shape.
+///
+/// ```text
+/// r + ln(u/r)/r,   r^2/2 = a ln(a/(n x)) + b ln(b/(n (1-x))),   u = (n x - a) sqrt(n/(a b)),   n = a + b
+/// ```
+/// Barndorff-Nielsen (1990) for the integral of x^a (1-x)^b over the logarithm of the odds.
+fn deviate(x: f64, a: f64, b: f64) -> f64 {
+    // 2^-64, so that no product of shapes near 1e308 overflows.
+    const DOWN: f64 = 5.421_010_862_427_522e-20;
+    // a - n x, exact but for its last place.
+    let lambda = (two_sum(1.0, -x) * (a * DOWN) - Dd::new(x) * (b * DOWN)).hi / DOWN;
+    let per_shape = (1.0 / a + 1.0 / b).sqrt();
+    let u = -lambda * per_shape;
+    let fall = -(a * log_1p_minus(-lambda / a) + b * log_1p_minus(lambda / b));
+    // Beyond 100 standard deviations nothing is left.
+    let r = (2.0 * fall).sqrt().min(100.0) * u.signum();
+    if r.abs() >= 100.0 {
+        return r;
+    }
+    // Near the mean ln(u/r) is r times this, and rounding.
+    let bend = if r.abs() < 1e-3 {
+        (1.0 / a - 1.0 / b) / (3.0 * per_shape)
+    } else {
+        float::ln(u / r) / r
+    };
+    r + bend
 }
 
 /// -ln x, told by the smaller of x and y = 1 - x.

@@ -26,7 +26,7 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
 ///
 /// Halley's method on the logarithm of the smaller tail over that of the odds x/(1-x), where it is concave, kept within a bracket.
 /// Relative accuracy: that of [`beta_inc`] divided by the larger of 1 and the slope of those logarithms, and 1e-15 at best; for
-/// parameters above 1e20 as far as x can show it. What would be below 2e-308 is given as 0.
+/// parameters above 1e20 the smaller of the two as far as `f64` can show it, and the other is the rest. What would be below 2e-308 is given as 0.
 ///
 /// ```
 /// use kerfwise_numeric::special::beta_quantile_pair;
@@ -44,8 +44,7 @@ pub fn beta_quantile_pair(p: f64, a: f64, b: f64) -> (f64, f64) {
         return (p, 1.0 - p); // 0 and 1
     }
     if a.max(b) > NORMAL_FROM {
-        let x = quantile_by_halving(p, a, b);
-        return (x, 1.0 - x);
+        return quantile_by_halving(p, a, b);
     }
     let shapes = Shapes::new(a, b);
     if p <= 0.5 {
@@ -66,22 +65,31 @@ fn sides(odds: f64) -> (f64, f64) {
     }
 }
 
-/// The quantile for parameters too large for exponents: a bracketed root over x, as far as `f64` x can show it.
-fn quantile_by_halving(p: f64, a: f64, b: f64) -> f64 {
+/// The quantile for parameters too large for exponents: a bracketed root over the smaller of x and 1 - x, as far as `f64` can show
+/// it, and the rest.
+fn quantile_by_halving(p: f64, a: f64, b: f64) -> (f64, f64) {
     let finest = RootTolerance {
         absolute: 0.0,
         relative: 0.0,
     };
-    let above = |x: f64| {
-        let (lower, upper) = beta_inc(x, a, b);
-        if p < 0.5 {
-            lower - p
+    let is_left = a <= b;
+    let (small, large) = if is_left { (a, b) } else { (b, a) };
+    let (below, above) = if is_left { (p, 1.0 - p) } else { (1.0 - p, p) };
+    let off = |place: f64| {
+        let (lower, upper) = beta_inc(place, small, large);
+        if below < above {
+            lower - below
         } else {
-            (1.0 - p) - upper
+            above - upper
         }
     };
-    // At the ends this is -p and 1 - p, so there is a root.
-    find_root(above, 0.0, 1.0, finest).map_or(0.5, |root| root.x)
+    // At the ends this is below 0 and above 0, so there is a root.
+    let place = find_root(off, 0.0, 1.0, finest).map_or(0.5, |root| root.x);
+    if is_left {
+        (place, 1.0 - place)
+    } else {
+        (1.0 - place, place)
+    }
 }
 
 /// Odds outside of these have no x or 1 - x that is a normal number.

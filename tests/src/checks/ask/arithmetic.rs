@@ -44,6 +44,17 @@ pub(super) fn answer(row: &Row) -> Got {
             let root = find_root(function(of)?, lo, hi, NEIGHBOURS).map_err(text)?;
             Ok(root.x.into())
         }
+        ("root to a part", &[lo, hi, relative]) => {
+            let part = RootTolerance {
+                absolute: 0.0,
+                relative,
+            };
+            let root = find_root(function(of)?, lo, hi, part).map_err(text)?;
+            Ok(Answer {
+                value: root.x,
+                bound: Some(root.width),
+            })
+        }
         ("place of the minimum", &[lo, hi]) => Ok(minimize(function(of)?, lo, hi, NEIGHBOURS)
             .map_err(text)?
             .x
@@ -115,6 +126,7 @@ fn function(of: &str) -> Result<fn(f64) -> f64, String> {
         "cos x - x" => |x| float::cos(x) - x,
         "x^3 - 2 x - 5" => |x| (x * x - 2.0) * x - 5.0,
         "(x - 1)^9" => |x| float::powi(x - 1.0, 9),
+        "1000 x - cos x" => |x| 1000.0 * x - float::cos(x),
         "exp x - 3 x" => |x| float::exp(x) - 3.0 * x,
         "(x^2 - 2)^2 + x" => |x| (x * x - 2.0) * (x * x - 2.0) + x,
         _ => return Err(format!("no function {of}")),

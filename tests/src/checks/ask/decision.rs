@@ -2,7 +2,9 @@
 
 use super::super::table::Row;
 use super::{Answer, Got, unknown};
-use kerfwise_decide::{Advice, Feel, Judge, TestCut, TestCutAnswer, TestCutOptions};
+use kerfwise_decide::{
+    Advice, Feel, Judge, SampledTestCut, TestCut, TestCutAnswer, TestCutOptions,
+};
 use kerfwise_plan::Plan;
 use kerfwise_source::{Length, LengthUnits};
 use kerfwise_stack::{Bounded, Chance, Expr};
@@ -152,6 +154,22 @@ pub(super) fn felt(row: &Row, plan: &Plan) -> Got {
         "one more: then" => Ok(cut.next_feel(&feels).map_err(text)?.then.into()),
         ask => after(row, ask, &cut.after_feeling(&feels).map_err(text)?),
     }
+}
+
+/// Standard errors that a chance found by weighted trials may be off by.
+const STANDARD_ERRORS: f64 = 5.0;
+
+/// The same by weighted trials, as where the fit is not affine.
+pub(super) fn sampled(row: &Row, plan: &Plan) -> Got {
+    let text = |e: kerfwise_decide::Error| e.to_string();
+    let (step, readings) = lengths(row)?;
+    let options = TestCutOptions::new().resolution(step);
+    let cut = SampledTestCut::measured(plan.stack(), FIT, &shown(plan)?, &options);
+    let found = cut.and_then(|cut| cut.after_readings(&readings));
+    let ask = row.ask.strip_prefix("sampled: ").unwrap_or_default();
+    let mut answer = after(row, ask, &found.map_err(text)?.answer)?;
+    answer.bound = answer.bound.map(|error| STANDARD_ERRORS * error);
+    Ok(answer)
 }
 
 fn after(row: &Row, ask: &str, answer: &TestCutAnswer) -> Got {

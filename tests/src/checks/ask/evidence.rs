@@ -6,7 +6,8 @@ use kerfwise_gauge::{
     Achieved, Bias, Component, Confidence, Fraction, GaugeReading, GaugeStudy, Interaction,
     Interval, Log, LogNames, LogReading, OneWay, Sample, Sides, Specification, Summary, Tolerance,
 };
-use kerfwise_source::{Dimension, Distribution, Event};
+use kerfwise_plan::Plan;
+use kerfwise_source::{Dimension, Distribution, Event, Source};
 
 pub(super) fn answer(row: &Row, case: &Case) -> Got {
     let confidence = Confidence::new(level(row)).map_err(text)?;
@@ -144,7 +145,7 @@ fn one_way(row: &Row, data: &Data, confidence: Confidence) -> Got {
     Ok(Answer::from(value))
 }
 
-fn log(row: &Row, data: &Data, confidence: Confidence) -> Got {
+fn read_log(data: &Data) -> Result<Log, String> {
     let (group, piece) = (
         data.group.as_deref().unwrap_or("set_up"),
         data.piece.as_deref().unwrap_or_default(),
@@ -160,7 +161,26 @@ fn log(row: &Row, data: &Data, confidence: Confidence) -> Got {
             })
         })
         .collect::<Result<Vec<_>, String>>()?;
-    let log = Log::new(&readings).map_err(text)?;
+    Log::new(&readings).map_err(text)
+}
+
+/// How many of a plan's sources the log tells as one group.
+pub(super) fn groups(row: &Row, case: &Case, plan: &Plan) -> Got {
+    let log = read_log(case.data.as_ref().ok_or("which log?")?)?;
+    let sources: Vec<Source> = plan.stack().sources().into_iter().cloned().collect();
+    let found = log.groups(&sources, &Event::tenon_set_up(), &Event::piece());
+    let count = match row.ask.as_str() {
+        "groups: with the set-up" => found.set_up.len(),
+        "groups: with the piece" => found.piece.len(),
+        "groups: unseen" => found.unseen.len(),
+        "groups: measurements that tell more" => found.advice.len(),
+        _ => return Err(unknown(row)),
+    };
+    Ok(Answer::from(count as f64))
+}
+
+fn log(row: &Row, data: &Data, confidence: Confidence) -> Got {
+    let log = read_log(data)?;
     if let Some(part) = row.ask.strip_prefix("source: ") {
         return of_source(row, part, &log);
     }

@@ -79,15 +79,20 @@ impl<'a> Asker<'a> {
                 let plan = self.plan()?;
                 evidence::percentiles(row, source_of(plan, row)?.error())
             }
+            By::Evidence if row.ask.starts_with("groups: ") => {
+                let case = self.case;
+                evidence::groups(row, case, self.plan()?)
+            }
             By::Evidence => evidence::answer(row, self.case),
             By::Wood => wood::answer(row),
-            By::MonteCarlo => self.monte_carlo(row),
+            By::MonteCarlo if !row.ask.starts_with("declines: ") => self.monte_carlo(row),
             By::Distribution | By::Source => {
                 let plan = self.plan()?;
                 source::answer(row, source_of(plan, row)?)
             }
             By::Judge => decision::judge(row, self.plan()?),
             By::TestCut if row.ask.starts_with("felt: ") => decision::felt(row, self.plan()?),
+            By::TestCut if row.ask.starts_with("sampled: ") => decision::sampled(row, self.plan()?),
             By::TestCut if row.ask.starts_with("first cut: ") => self.first_cut(row),
             By::TestCut => decision::test_cut(row, self.plan()?),
             By::Worth => choice::worth(row, self.plan()?),
@@ -96,12 +101,18 @@ impl<'a> Asker<'a> {
             By::Setting => setting::answer(row, self.plan()?),
             By::Forecast => forecast::answer(row, self.plan()?),
             _ => {
-                let joinery = self.case.joinery.as_deref();
+                let joint = self.joint()?;
                 let plan = self.plan()?;
-                let joint = joinery.map(|name| joint::stack(name, plan)).transpose()?;
                 propagation::answer(row, plan, joint.as_ref().unwrap_or(plan.stack()))
             }
         }
+    }
+
+    /// The joint made of the plan's sources, if the case names one.
+    fn joint(&mut self) -> Result<Option<Stack>, String> {
+        let joinery = self.case.joinery.as_deref();
+        let plan = self.plan()?;
+        joinery.map(|name| joint::stack(name, plan)).transpose()
     }
 
     fn plan(&mut self) -> Result<&Plan, String> {

@@ -14,7 +14,8 @@ impl Asker<'_> {
             if let Some(digits) = row.adaptive {
                 options = options.adaptive(digits);
             }
-            let stack = self.plan()?.stack();
+            let joint = self.joint()?;
+            let stack = joint.as_ref().unwrap_or(self.plan()?.stack());
             let answer = stack.monte_carlo(options).map_err(|d| d.to_string())?;
             self.runs.push((run, answer));
         }

@@ -10,6 +10,9 @@ use kerfwise_stack::{
 /// The stack is the plan's, or that of a joint made of its sources.
 pub(super) fn answer(row: &Row, plan: &Plan, stack: &Stack) -> Got {
     let outcome = outcome_of(stack, row.of.as_deref())?;
+    if let Some(reason) = row.ask.strip_prefix("declines: ") {
+        return declines(row, stack, outcome, reason);
+    }
     match row.by {
         By::Rss if row.ask == "correlation" => correlation(row, plan, outcome),
         By::Rss => root_sum_of_squares(row, outcome),
@@ -27,7 +30,31 @@ pub(super) fn answer(row: &Row, plan: &Plan, stack: &Stack) -> Got {
     }
 }
 
-fn rss(row: &Row, outcome: Outcome<'_>) -> Result<RootSumOfSquaresAnswer, String> {
+/// 1 where the propagation declines with this reason among its reasons, 0 where it answers.
+fn declines(row: &Row, stack: &Stack, outcome: Outcome<'_>, reason: &str) -> Got {
+    let piece = Event::piece();
+    let trials = MonteCarlo::new().trials(row.trials.unwrap_or(1_000));
+    let decline = match row.by {
+        By::WorstCase => outcome.worst_case(corners(row)).err(),
+        By::Rss => outcome.root_sum_of_squares(terms(row)).err(),
+        By::Exact => outcome.exact().err(),
+        By::SemiExact => outcome.semi_exact().err(),
+        By::QuasiMonteCarlo => outcome.quasi_monte_carlo(QuasiMonteCarlo::new()).err(),
+        By::MonteCarlo => stack.monte_carlo(trials).err(),
+        By::Batch => outcome.batch(Batch::of(pieces(row)?)).err(),
+        By::BatchSimulation => stack.simulate_batch(pieces(row)?, &piece, trials).err(),
+        _ => return Err(unknown(row)),
+    };
+    match decline {
+        None => Ok(Answer::from(0.0)),
+        Some(decline) if decline.reasons().iter().any(|why| why.contains(reason)) => {
+            Ok(Answer::from(1.0))
+        }
+        Some(other) => Err(other.to_string()),
+    }
+}
+
+fn terms(row: &Row) -> RootSumOfSquares {
     let mut options = RootSumOfSquares::new().level(level(row));
     if row.second_order {
         options = options.second_order();
@@ -35,9 +62,11 @@ fn rss(row: &Row, outcome: Outcome<'_>) -> Result<RootSumOfSquaresAnswer, String
     if row.truncated {
         options = options.truncated_degrees_of_freedom();
     }
-    outcome
-        .root_sum_of_squares(options)
-        .map_err(|decline| decline.to_string())
+    options
+}
+
+fn rss(row: &Row, outcome: Outcome<'_>) -> Result<RootSumOfSquaresAnswer, String> {
+    outcome.root_sum_of_squares(terms(row)).map_err(text)
 }
 
 fn root_sum_of_squares(row: &Row, outcome: Outcome<'_>) -> Got {
@@ -217,12 +246,15 @@ fn whole(row: &Row, outcome: Outcome<'_>, exact: &Exact) -> Got {
 /// What is never left is within this part of the width of what is reached (`WorstCase::tolerance`).
 const TOLERANCE: f64 = 1e-6;
 
-fn worst_case(row: &Row, outcome: Outcome<'_>) -> Got {
-    let mut options = WorstCase::new();
-    if let Some(k) = row.at_sd {
-        options = options.unbounded_at_sd(k);
+fn corners(row: &Row) -> WorstCase {
+    match row.at_sd {
+        Some(k) => WorstCase::new().unbounded_at_sd(k),
+        None => WorstCase::new(),
     }
-    let answer = outcome.worst_case(options).map_err(|d| d.to_string())?;
+}
+
+fn worst_case(row: &Row, outcome: Outcome<'_>) -> Got {
+    let answer = outcome.worst_case(corners(row)).map_err(text)?;
     let end = if row.ask.starts_with("lower") {
         &answer.lower
     } else {

@@ -16,6 +16,7 @@ pub(super) fn answer(row: &Row) -> Got {
         ("tangential coefficient", []) => species()?.tangential().raw(),
         ("radial shrinkage, %", []) => species()?.shrinkage().ok_or("none")?.0,
         ("tangential shrinkage, %", []) => species()?.shrinkage().ok_or("none")?.1,
+        ("u of a board over the table", []) => species()?.relative_spread(),
         ("equilibrium moisture content", &[fahrenheit, percent]) => {
             equilibrium(fahrenheit, percent)?
         }
