@@ -506,3 +506,23 @@ fn refuses_plans_that_have_no_test_cut() {
         says(&bent, &plain)
     );
 }
+
+/// A move by x that redraws nothing is right for all joints beyond half of x from the middle; computed independently at 40 digits
+/// with mpmath.
+#[test]
+fn a_move_that_redraws_nothing_is_a_shift() {
+    let set_up = Source::new("set_up", 0.inch()).normal(0.003.inch());
+    let cut = measured(
+        &stack(set_up.build().unwrap(), 0.0015, (-0.002, 0.002)),
+        0.0,
+    );
+    let answer = cut.after_readings(&inches(&[0.0011])).unwrap();
+    close("move", answer.best_move.to_inches(), -0.001, 1e-15);
+    // The best place is the top of a curve, told to the root of rounding.
+    close("raises", answer.raises, 0.611_501_756_103_540_2, 1e-7);
+    let turning = |x: f64| cut.even.turning(x);
+    assert_eq!(turning(0.0), None);
+    for x in [-0.003, -1e-5, 1e-5, 0.003] {
+        close("even", turning(x).unwrap(), -0.5 * x, 1e-9);
+    }
+}
