@@ -491,8 +491,8 @@ pub(crate) struct TestCutWords {
     pub(crate) one_tenon: bool,
     #[command(flatten)]
     pub(crate) costs: CostWords,
-    /// Minutes to cut and read a test piece: how many are worth cutting (with --cost-tight and --cost-loose, and no piece
-    /// given)
+    /// Minutes to cut and read a test piece: how many are worth cutting, or after pieces that were cut whether one more is
+    /// (with --cost-tight and --cost-loose; not for a plan that is not affine)
     #[arg(
         long,
         value_name = "MINUTES",

@@ -177,9 +177,14 @@ fn measured(
     let answer = cut.after_readings(readings).map_err(words_of)?;
     let next = cut.next_reading(readings).map_err(words_of)?;
     let pieces = plan.pieces();
-    Ok(TestCutReport::new(
-        &subject, tests, pieces, &answer, next, inputs,
-    ))
+    let report = TestCutReport::new(&subject, tests, pieces, &answer, next, inputs);
+    Ok(match words.costs.costs() {
+        Some(costs) => {
+            let cost = cut.next_reading_cost(readings, &costs).map_err(words_of)?;
+            report.minutes(cost, pieces.unwrap_or(1), words.cost_test)
+        }
+        None => report,
+    })
 }
 
 fn felt(
@@ -214,9 +219,14 @@ fn felt(
     };
     let answer = cut.after_feeling(&feels).map_err(words_of)?;
     let next = cut.next_feel(&feels).map_err(words_of)?;
-    Ok(TestCutReport::new(
-        &subject, tests, pieces, &answer, next, inputs,
-    ))
+    let report = TestCutReport::new(&subject, tests, pieces, &answer, next, inputs);
+    Ok(match words.costs.costs() {
+        Some(costs) => {
+            let cost = cut.next_feel_cost(&feels, &costs).map_err(words_of)?;
+            report.minutes(cost, pieces.unwrap_or(1), words.cost_test)
+        }
+        None => report,
+    })
 }
 
 /// Whether weighted trials are to answer.

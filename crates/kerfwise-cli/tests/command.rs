@@ -358,7 +358,23 @@ fn test_pieces_tell_to_leave_the_jig_or_to_move_it() {
         thick.move_the_jig && thick.best_move_in < -0.003,
         "{thick:?}"
     );
+    let priced = [
+        "--cost-tight",
+        "5",
+        "--cost-loose",
+        "20",
+        "--cost-test",
+        "4",
+    ];
+    let text = printed(&[&["testcut", PLAN, "--measured", "0.3795in"][..], &priced].concat());
+    // Wherever a line ends.
+    let words: Vec<&str> = text.split_whitespace().collect();
+    assert!(
+        words.join(" ").contains("In minutes: rework of 24 joints"),
+        "{text}"
+    );
     let text = printed(&["testcut", PLAN, "--measured", "0.3745in"]);
+    assert!(!text.contains("In minutes"), "{text}");
     assert!(
         text.contains("Leave the jig as it is") && text.contains("test cut on scrap"),
         "{text}"

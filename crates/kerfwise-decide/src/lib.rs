@@ -58,7 +58,7 @@ pub use pairing::{Pair, Pairing, PairingOptions};
 pub use setting::{Setting, SettingError, SettingOptions, SettingPoint};
 pub use sobol::{SobolIndex, SobolIndices, SobolOptions};
 pub use test_cut::{
-    Advice, Feel, FirstCut, FirstCutLine, FirstCutOptions, NextPiece, Offset, ReadingAdvice,
-    SampledAnswer, SampledTestCut, TestCut, TestCutAnswer, TestCutOptions, TestPlan,
+    Advice, Feel, FirstCut, FirstCutLine, FirstCutOptions, NextCost, NextPiece, Offset,
+    ReadingAdvice, SampledAnswer, SampledTestCut, TestCut, TestCutAnswer, TestCutOptions, TestPlan,
     TestPlanOptions, TestPlanRow,
 };

@@ -1,7 +1,7 @@
 use crate::input::{self, Input, Subject};
 use crate::table::{Align, table, wrap};
 use crate::{Style, ThreeChances, Unit, cautions, number};
-use kerfwise_decide::{Advice, NextPiece, Offset, SampledAnswer, TestCutAnswer};
+use kerfwise_decide::{Advice, NextCost, NextPiece, Offset, SampledAnswer, TestCutAnswer};
 use kerfwise_source::Length;
 use kerfwise_stack::Chance;
 use serde::{Deserialize, Serialize};
@@ -36,6 +36,9 @@ pub struct TestCutReport {
     pub after: OffsetReport,
     /// What one more test piece would bring the chance to, on average; `now` is the chance without it.
     pub next_piece: NextPieceReport,
+    /// The same in minutes of the batch; absent where no costs were given, or it was found by trials.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub next_piece_minutes: Option<NextMinutesReport>,
     /// Chance against move.
     pub moves: Vec<MoveRow>,
     /// The fit band, in inches; `null` in a report of before there was this field.
@@ -117,6 +120,40 @@ pub struct NextPieceReport {
     pub then: f64,
 }
 
+/// What one more test piece is worth, in minutes of the batch.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct NextMinutesReport {
+    /// Joints of the batch.
+    pub joints: u32,
+    /// Rework of the batch to be expected now.
+    pub now: f64,
+    /// Rework to be expected with one more test piece.
+    pub then: f64,
+    /// What the piece costs, cutting and trying it.
+    pub per_piece: f64,
+}
+
+impl NextMinutesReport {
+    fn sentence(&self) -> String {
+        let (gain, cost) = (self.now - self.then, self.per_piece);
+        let verdict = if gain > cost {
+            "so it is worth cutting"
+        } else {
+            "so it is not worth cutting"
+        };
+        let joints = match self.joints {
+            1 => "one joint".to_owned(),
+            n => format!("{n} joints"),
+        };
+        format!(
+            "In minutes: rework of {joints} comes to {:.1} now and to {:.1} with one more test piece, on average; that saves \
+             {gain:.1} and costs {cost}, {verdict}.",
+            self.now, self.then,
+        )
+    }
+}
+
 /// One move.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -165,6 +202,7 @@ impl TestCutReport {
             before: answer.before.into(),
             after: answer.after.into(),
             next_piece: next.into(),
+            next_piece_minutes: None,
             moves: answer
                 .moves
                 .iter()
@@ -200,6 +238,19 @@ impl TestCutReport {
             trials: Some(trials),
             ..Self::new(subject, tests, pieces, &found.answer, found.next, inputs)
         }
+    }
+
+    /// With what one more test piece is worth in minutes, of so many joints and at so much for the piece.
+    #[must_use]
+    pub fn minutes(mut self, cost: NextCost, joints: u32, per_piece: f64) -> Self {
+        let of_batch = |minutes: f64| minutes * f64::from(joints);
+        self.next_piece_minutes = Some(NextMinutesReport {
+            joints,
+            now: of_batch(cost.now),
+            then: of_batch(cost.then),
+            per_piece,
+        });
+        self
     }
 
     /// With the limits of the fit band.
@@ -350,8 +401,11 @@ impl TestCutReport {
         } else {
             "One more test piece would help"
         };
+        let minutes = self
+            .next_piece_minutes
+            .map_or_else(String::new, |minutes| format!(" {}", minutes.sentence()));
         format!(
-            "{verdict}: with it, the chance of a joint would come to {} on average, instead of {}{joints}.",
+            "{verdict}: with it, the chance of a joint would come to {} on average, instead of {}{joints}.{minutes}",
             number::percent(self.next_piece.then),
             number::percent(self.next_piece.now),
         )
@@ -497,6 +551,7 @@ mod tests {
                 now: 0.95,
                 then: 0.951,
             },
+            next_piece_minutes: None,
             moves: vec![row(move_in)],
             band_in: None,
             trials: None,

@@ -77,6 +77,23 @@ pub struct NextPiece {
     pub then: f64,
 }
 
+/// What one more test piece is worth in joints that do not fit, in the unit of the costs for one joint.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NextCost {
+    /// The expected cost of a joint now, with the cheaper of leaving and moving.
+    pub now: f64,
+    /// The cost to be expected when one more test piece is cut and then the cheaper is done. Never above `now`.
+    pub then: f64,
+}
+
+/// What was seen, what is believed of it, and what the next piece may show.
+struct Ahead {
+    seen: Vec<Seen>,
+    rules: Rules,
+    beliefs: Beliefs,
+    next: Vec<Seen>,
+}
+
 /// The most moves that are looked at one by one.
 const MOST_MOVES: i64 = 200;
 
@@ -110,6 +127,37 @@ impl TestCut {
     ///
     /// As [`after_readings`](Self::after_readings), but for an empty list.
     pub fn next_reading(&self, readings: &[Length]) -> Result<NextPiece, Error> {
+        self.next_chance(&self.after_next_reading(readings)?)
+    }
+
+    /// The same in costs: what one more test piece would save each joint of the batch. Times the joints of the batch, less
+    /// what cutting the piece costs, that is whether it is worth cutting. The worth is a lower bound here too.
+    ///
+    /// # Errors
+    ///
+    /// As [`next_reading`](Self::next_reading); or when a cost is negative or not finite.
+    ///
+    /// ```
+    /// use kerfwise_decide::{Costs, TestCut, TestCutOptions};
+    /// use kerfwise_source::{Event, LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let set_up = Source::new("set_up", 0.inch()).normal(4.thou()).build()?;
+    /// let piece = Source::new("piece", 0.inch()).normal(1.5.thou()).event(Event::piece()).build()?;
+    /// let fit = Expr::source(&set_up) + Expr::source(&piece);
+    /// let stack = Stack::builder().outcome("fit", &fit, Band::within(3.thou())?).build()?;
+    /// let cut = TestCut::measured(&stack, "fit", &fit, &TestCutOptions::new())?;
+    /// let worth = cut.next_reading_cost(&[2.thou()], &Costs { tight: 10.0, loose: 10.0 })?;
+    /// // Known to 1.4 thou after one piece, to 1.0 thou after two: 1.4 minutes a joint come down to 1.0.
+    /// assert_eq!(format!("{:.1} {:.1}", worth.now, worth.then), "1.4 1.0");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn next_reading_cost(&self, readings: &[Length], costs: &Costs) -> Result<NextCost, Error> {
+        costs.check()?;
+        self.next_cost(&self.after_next_reading(readings)?, costs)
+    }
+
+    fn after_next_reading(&self, readings: &[Length]) -> Result<Ahead, Error> {
         let seen = if readings.is_empty() {
             Vec::new()
         } else {
@@ -130,7 +178,12 @@ impl TestCut {
                 Seen::Between(at - 0.5 * step, at + 0.5 * step)
             })
             .collect();
-        self.next(&seen, &beliefs, &rules, &next)
+        Ok(Ahead {
+            seen,
+            rules,
+            beliefs,
+            next,
+        })
     }
 
     /// What one more test piece would be worth after these feels.
@@ -139,6 +192,20 @@ impl TestCut {
     ///
     /// As [`after_feeling`](Self::after_feeling), but for an empty list.
     pub fn next_feel(&self, feels: &[Feel]) -> Result<NextPiece, Error> {
+        self.next_chance(&self.after_next_feel(feels)?)
+    }
+
+    /// The same in costs, as [`next_reading_cost`](Self::next_reading_cost).
+    ///
+    /// # Errors
+    ///
+    /// As [`next_feel`](Self::next_feel); or when a cost is negative or not finite.
+    pub fn next_feel_cost(&self, feels: &[Feel], costs: &Costs) -> Result<NextCost, Error> {
+        costs.check()?;
+        self.next_cost(&self.after_next_feel(feels)?, costs)
+    }
+
+    fn after_next_feel(&self, feels: &[Feel]) -> Result<Ahead, Error> {
         let seen = if feels.is_empty() {
             Vec::new()
         } else {
@@ -152,36 +219,50 @@ impl TestCut {
         ];
         let [rules, _] = self.rules_for(None)?;
         let beliefs = self.believe(&seen, &rules)?;
-        self.next(&seen, &beliefs, &rules, &next)
+        Ok(Ahead {
+            seen,
+            rules,
+            beliefs,
+            next: next.into(),
+        })
     }
 
-    fn next(
-        &self,
-        seen: &[Seen],
-        beliefs: &Beliefs,
-        rules: &Rules,
-        next: &[Seen],
-    ) -> Result<NextPiece, Error> {
-        let now = self.best(beliefs).2;
-        let (mut then, mut rest) = (0.0, 1.0);
-        for one in next {
-            let mut more = seen.to_vec();
-            more.push(*one);
-            // What is too rare to be believed leaves the advice as it is.
-            let Ok(after) = self.believe(&more, rules) else {
-                continue;
-            };
-            let chance = kerfwise_numeric::float::exp(after.ln_evidence - beliefs.ln_evidence);
-            if chance > 1e-9 {
-                then += chance * self.best(&after).2;
-                rest -= chance;
-            }
-        }
-        then += rest.max(0.0) * now;
+    fn next_chance(&self, ahead: &Ahead) -> Result<NextPiece, Error> {
+        let (now, then) = self.next(ahead, &|beliefs| self.best(beliefs).2)?;
         Ok(NextPiece {
             now,
             then: then.max(now),
         })
+    }
+
+    fn next_cost(&self, ahead: &Ahead, costs: &Costs) -> Result<NextCost, Error> {
+        let (now, then) = self.next(ahead, &|beliefs| self.cheapest(beliefs, costs).0)?;
+        Ok(NextCost {
+            now,
+            then: then.min(now),
+        })
+    }
+
+    /// What beliefs are worth now, and what they will be worth on average with the next piece.
+    fn next(&self, ahead: &Ahead, worth: &dyn Fn(&Beliefs) -> f64) -> Result<(f64, f64), Error> {
+        let now = worth(&ahead.beliefs);
+        let (mut then, mut rest) = (0.0, 1.0);
+        for one in &ahead.next {
+            let mut more = ahead.seen.clone();
+            more.push(*one);
+            // What is too rare to be believed leaves the advice as it is.
+            let Ok(after) = self.believe(&more, &ahead.rules) else {
+                continue;
+            };
+            let chance =
+                kerfwise_numeric::float::exp(after.ln_evidence - ahead.beliefs.ln_evidence);
+            if chance > 1e-9 {
+                then += chance * worth(&after);
+                rest -= chance;
+            }
+        }
+        then += rest.max(0.0) * now;
+        Ok((now, then))
     }
 
     /// The move, its chance, and the better chance.

@@ -26,7 +26,7 @@ mod tests;
 mod trials;
 mod worth;
 
-pub use advice::{Advice, NextPiece, Offset, TestCutAnswer};
+pub use advice::{Advice, NextCost, NextPiece, Offset, TestCutAnswer};
 pub use ahead::ReadingAdvice;
 pub use first_cut::{FirstCut, FirstCutLine, FirstCutOptions};
 pub use options::{Feel, TestCutOptions};

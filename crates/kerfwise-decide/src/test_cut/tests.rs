@@ -1,4 +1,5 @@
 use super::*;
+use crate::Costs;
 use kerfwise_source::{Event, Length, LengthUnits, Source};
 use kerfwise_stack::{Band, Expr, Stack};
 
@@ -525,4 +526,43 @@ fn a_move_that_redraws_nothing_is_a_shift() {
     for x in [-0.003, -1e-5, 1e-5, 0.003] {
         close("even", turning(x).unwrap(), -0.5 * x, 1e-9);
     }
+}
+
+/// With normal errors and a move that draws nothing anew the cost is c · 2 Φ(−L/√(v + s²)), v what the readings leave of the
+/// set-up's variance: 1/v = 1/4² + n/1.5². For c = 10 and L = 3 computed independently with mpmath.
+#[test]
+fn one_more_reading_in_minutes() {
+    let source = |name, sd: f64| Source::new(name, 0.inch()).normal(sd.thou());
+    let set_up = source("set_up", 4.0).build().unwrap();
+    let piece = source("piece", 1.5).event(Event::piece()).build().unwrap();
+    let fit = Expr::source(&set_up) + Expr::source(&piece);
+    let band = Band::within(3.thou()).unwrap();
+    let stack = Stack::builder().outcome("fit", &fit, band).build().unwrap();
+    let fine = TestCutOptions::new()
+        .resolution(0.01.thou())
+        .dial_step(0.02.thou());
+    let cut = TestCut::measured(&stack, "fit", &fit, &fine).unwrap();
+    let costs = Costs {
+        tight: 10.0,
+        loose: 10.0,
+    };
+    let worth = cut.next_reading_cost(&[2.thou()], &costs).unwrap();
+    // Half a step of the dial off costs less than this.
+    assert!((worth.now - 1.443_101_363).abs() < 1e-4, "{}", worth.now);
+    // The reading in steps of an eighth of its standard deviation tells 1/768 of its variance less, so it is a lower bound.
+    let off = worth.then - 0.987_035_092;
+    assert!((-1e-6..2e-3).contains(&off), "{off}");
+    assert!(
+        cut.next_reading_cost(
+            &[2.thou()],
+            &Costs {
+                tight: -1.0,
+                loose: 1.0
+            }
+        )
+        .is_err()
+    );
+    let felt = TestCut::felt(&stack, "fit", &fine).unwrap();
+    let by_feel = felt.next_feel_cost(&[Feel::Tight], &costs).unwrap();
+    assert!(by_feel.then < by_feel.now);
 }

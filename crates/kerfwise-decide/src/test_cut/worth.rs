@@ -261,7 +261,7 @@ impl TestCut {
     }
 
     /// Cost of a joint and its chance, with the cheaper of leaving and moving.
-    fn cheapest(&self, beliefs: &Beliefs, costs: &Costs) -> (f64, f64) {
+    pub(super) fn cheapest(&self, beliefs: &Beliefs, costs: &Costs) -> (f64, f64) {
         let left = self.if_left(&beliefs.both);
         let (target, _) = self.best_target(beliefs, costs);
         let moved = self.chance(&beliefs.kept, &self.curves.fresh, target);
