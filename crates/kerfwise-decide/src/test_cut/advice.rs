@@ -146,7 +146,8 @@ impl TestCut {
     /// let piece = Source::new("piece", 0.inch()).normal(1.5.thou()).event(Event::piece()).build()?;
     /// let fit = Expr::source(&set_up) + Expr::source(&piece);
     /// let stack = Stack::builder().outcome("fit", &fit, Band::within(3.thou())?).build()?;
-    /// let cut = TestCut::measured(&stack, "fit", &fit, &TestCutOptions::new())?;
+    /// let fine = TestCutOptions::new().resolution(0.1.thou()).dial_step(0.1.thou());
+    /// let cut = TestCut::measured(&stack, "fit", &fit, &fine)?;
     /// let worth = cut.next_reading_cost(&[2.thou()], &Costs { tight: 10.0, loose: 10.0 })?;
     /// // Known to 1.4 thou after one piece, to 1.0 thou after two: 1.4 minutes a joint come down to 1.0.
     /// assert_eq!(format!("{:.1} {:.1}", worth.now, worth.then), "1.4 1.0");
