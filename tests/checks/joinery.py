@@ -306,7 +306,7 @@ def rows_of_a_moving_frame():
         row("monte-carlo", "inside", "diagonal", inside_) + one % (100000, nstr(sqrt(off * inside_), 6)),
         row("monte-carlo", "above", "diagonal", off / 2) + one % (100000, nstr(sqrt(off / 2 * (1 - off / 2)), 6)),
         'by = "exact", ask = "declines: not affine in", of = "diagonal", value = "1"',
-        'by = "quasi-monte-carlo", ask = "declines: no normal source is only added", of = "diagonal", value = "1"',
+        'by = "quasi-monte-carlo", ask = "declines: nothing smooth is only added", of = "diagonal", value = "1"',
         'by = "semi-exact", ask = "declines: held fixed is the rest affine", of = "diagonal", value = "1"',
     ]
 

@@ -199,7 +199,7 @@ pub struct QuasiMonteCarloChances {
     pub chance: ThreeChances,
     /// Points in all.
     pub points: u64,
-    /// Normal sources that were integrated out.
+    /// Sources that were integrated out.
     pub integrated: Vec<String>,
 }
 

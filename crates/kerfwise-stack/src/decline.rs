@@ -12,7 +12,7 @@ pub enum Propagation {
     SemiExact,
     /// JCGM 101.
     MonteCarlo,
-    /// Monte Carlo with even points, its normals integrated out.
+    /// Monte Carlo with even points, what is only added integrated out.
     QuasiMonteCarlo,
 }
 

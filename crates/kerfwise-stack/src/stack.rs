@@ -641,12 +641,12 @@ impl<'a> Outcome<'a> {
         exact::semi::run(*self)
     }
 
-    /// The chance of the band for an outcome that need not be affine, with normals that are only added integrated out
+    /// The chance of the band for an outcome that need not be affine, with what is only added integrated out
     /// and all else at scrambled Sobol points: far fewer points than trials for the same standard error.
     ///
     /// # Errors
     ///
-    /// Declines without a band, when no normal source is only added to the rest, when sources are correlated, and when
+    /// Declines without a band, when nothing smooth is only added to the rest, when sources are correlated, and when
     /// the outcome is not defined everywhere.
     ///
     /// ```
@@ -660,7 +660,7 @@ impl<'a> Outcome<'a> {
     /// let stack = Stack::builder().outcome("fit", &fit, band).build()?;
     /// let answer = stack.outcome("fit").unwrap().quasi_monte_carlo(QuasiMonteCarlo::new())?;
     /// assert_eq!(answer.integrated, ["saw"]);
-    /// assert!(answer.chance_error.inside < 1e-6); // of 65,536 trials it would be 5e-4
+    /// assert!(answer.chance_error.inside < 1e-6); // of 32,768 trials it would be 7e-4
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn quasi_monte_carlo(

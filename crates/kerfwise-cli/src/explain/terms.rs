@@ -379,8 +379,8 @@ pub(super) const TERMS: &[Term] = &[
     Term {
         name: "quasi-Monte Carlo",
         also: &["Sobol", "even points"],
-        maker: "Monte Carlo with points that are laid out evenly instead of drawn by lot, so that far fewer do: for a chance like the 96.25 % of the plant stands 65,536 points can say as much as hundreds of times as many trials. It steps in where errors do not simply add.",
-        exact: "Chance of the band from scrambled Sobol points, normals that are only added integrated out; the standard error is that of several independent scrambles.",
+        maker: "Monte Carlo with points that are laid out evenly instead of drawn by lot, so that far fewer do: for a chance like the 96.25 % of the plant stands 32,768 points can say as much as hundreds of times as many trials, often far more. It steps in where errors do not simply add.",
+        exact: "Chance of the band from scrambled Sobol points, what is only added integrated out; the standard error is that of several independent scrambles.",
         source: "the standard error by independent scrambles: common practice, no source",
         seen: &["96.25 %"],
     },

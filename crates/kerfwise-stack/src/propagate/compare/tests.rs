@@ -142,11 +142,11 @@ fn the_best_propagation_that_answers_is_the_reference() {
         text.contains("Monte Carlo agrees with quasi-Monte Carlo"),
         "{text}"
     );
-    // No normal to integrate out: trials alone.
+    // Nothing to integrate out: trials alone.
     let (sides, text) = compared(&sum(), 5.0);
     assert!(sides.quasi_monte_carlo.expect("asked").is_err());
     assert!(
-        text.contains("quasi-Monte Carlo declines: no normal"),
+        text.contains("quasi-Monte Carlo declines: nothing smooth"),
         "{text}"
     );
 }

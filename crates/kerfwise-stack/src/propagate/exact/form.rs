@@ -150,6 +150,18 @@ impl Form {
         })
     }
 
+    /// The sum of these errors, each times its coefficient, all independent.
+    pub(crate) fn of_errors(errors: &[(f64, &Distribution)]) -> Result<Self, Vec<String>> {
+        let term = |&(coefficient, error): &(f64, _)| Term {
+            coefficient,
+            estimate: 0.0,
+            error,
+            is_second: false,
+        };
+        let terms: Vec<Term<'_>> = errors.iter().map(term).collect();
+        Self::new(0.0, &terms, &[])
+    }
+
     pub(crate) fn location(&self) -> (f64, f64) {
         self.location
     }
