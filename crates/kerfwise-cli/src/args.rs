@@ -267,7 +267,7 @@ pub(crate) struct ImproveWords {
     #[arg(long, value_name = "NAME")]
     pub(crate) outcome: Option<String>,
     /// A chance to be reached
-    #[arg(long, value_name = "CHANCE", value_parser = values::chance)]
+    #[arg(long, value_name = "CHANCE", allow_hyphen_values = true, value_parser = values::chance)]
     pub(crate) wanted: Option<f64>,
     /// SOURCE:FACTOR:PRICE, something that makes a source's errors FACTOR times as large; once for each
     #[arg(long, value_name = "OFFER", requires = "wanted", value_parser = crate::improve::offer)]
@@ -318,7 +318,7 @@ pub(crate) struct JudgeWords {
     #[command(flatten)]
     pub(crate) gauge: GaugeWords,
     /// How sure to be of each accepted piece
-    #[arg(long, value_name = "CHANCE", default_value_t = 0.95, value_parser = values::chance)]
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95, allow_hyphen_values = true, value_parser = values::chance)]
     pub(crate) assurance: f64,
 }
 
@@ -328,15 +328,15 @@ pub(crate) struct BatchWords {
     pub(crate) file: PlanFile,
     #[command(flatten)]
     pub(crate) drawing: Drawing,
-    /// Pieces in the batch (default: those of the plan)
-    #[arg(long)]
+    /// Pieces in the batch, those that were seen among them (default: those of the plan)
+    #[arg(long, allow_hyphen_values = true, value_parser = values::pieces)]
     pub(crate) pieces: Option<u32>,
     /// Which outcome; when named several times, a joint is good when all of them lie in their bands (default: every fit of the
     /// joint, such as both of a loose tenon, or else the first outcome that has a band)
     #[arg(long = "outcome", value_name = "NAME")]
     pub(crate) outcomes: Vec<String>,
     /// Wanted chance that enough pieces fit, spares counted
-    #[arg(long, value_name = "CHANCE", default_value_t = 0.95, value_parser = values::chance)]
+    #[arg(long, value_name = "CHANCE", default_value_t = 0.95, allow_hyphen_values = true, value_parser = values::chance)]
     pub(crate) assurance: f64,
     #[command(flatten)]
     pub(crate) costs: CostWords,
@@ -351,7 +351,7 @@ pub(crate) struct SeenWords {
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, value_parser = values::width)]
     pub(crate) measured: Vec<Length>,
     /// How a tenon goes into its mortise; once for each piece
-    #[arg(long, value_enum, conflicts_with_all = ["measured", "gauge"])]
+    #[arg(long, value_enum, conflicts_with = "gauge")]
     pub(crate) felt: Vec<FeltWord>,
     #[command(flatten)]
     pub(crate) gauge: GaugeWords,
@@ -405,12 +405,19 @@ pub(crate) struct SettingWords {
         long,
         value_name = "MINUTES",
         default_value_t = 4.0,
+        requires = "first_cut",
         allow_hyphen_values = true,
         value_parser = values::minutes
     )]
     pub(crate) recut: f64,
     /// Joints that are cut after it without another look (with --first-cut; default: the rest of the plan's batch)
-    #[arg(long, value_name = "COUNT")]
+    #[arg(
+        long,
+        value_name = "COUNT",
+        requires = "first_cut",
+        allow_hyphen_values = true,
+        value_parser = values::others
+    )]
     pub(crate) others: Option<u32>,
     #[command(flatten)]
     pub(crate) gauge: GaugeWords,
@@ -420,7 +427,13 @@ pub(crate) struct SettingWords {
 #[derive(Debug, Clone, Args)]
 pub(crate) struct GaugeWords {
     /// The step in which the gauge shows
-    #[arg(long, value_name = "LENGTH", default_value = "0.0005 in")]
+    #[arg(
+        long,
+        value_name = "LENGTH",
+        default_value = "0.0005 in",
+        allow_hyphen_values = true,
+        value_parser = values::step
+    )]
     pub(crate) resolution: Length,
     /// The plan's source that is the error of this gauge, if it measured other things as well (default: the one that measured
     /// both kerf and mortise, if there is one, else a caliper of its own, right within 20 um)
@@ -481,7 +494,7 @@ pub(crate) struct TestCutWords {
     #[command(flatten)]
     pub(crate) seen: SeenWords,
     /// What the dial showed when the test pieces were cut (default: the setting of the plan)
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) dial: Option<Length>,
     /// All pieces were tried in one and the same mortise
     #[arg(long, requires = "felt")]
@@ -497,6 +510,7 @@ pub(crate) struct TestCutWords {
         long,
         value_name = "MINUTES",
         default_value_t = 4.0,
+        requires = "cost_tight",
         allow_hyphen_values = true,
         value_parser = values::minutes
     )]

@@ -87,6 +87,10 @@ fn running(
         ));
     }
     let told = |error: kerfwise::decide::Error| format!("{name}: {error}");
+    words
+        .seen
+        .check()
+        .map_err(|message| format!("{name}: {message}"))?;
     let seen = words.seen.pieces(false);
     let left = u32::try_from(seen.count())
         .ok()
@@ -94,7 +98,8 @@ fn running(
         .filter(|left| *left > 0)
         .ok_or_else(|| {
             format!(
-                "{name}: {} pieces were seen, so none of the {pieces} is left",
+                "{name}: a batch of {pieces} has nothing left to forecast once {} are seen; --pieces counts all, those that \
+                 were seen among them",
                 seen.count()
             )
         })?;

@@ -24,16 +24,17 @@ pub(crate) fn report(words: &PairWords) -> Result<PairReport, String> {
     } else {
         wider(&first, &second)
     };
+    let told = |error| format!("{} and {}: {error}", first.name, second.name);
     let (tenons, mortises) = if is_swapped {
-        (second.widths, first.widths)
+        (&second.widths, &first.widths)
     } else {
-        (first.widths, second.widths)
+        (&first.widths, &second.widths)
     };
     let wanted = words.clearance;
     let least = words.least.unwrap_or(wanted - 5.0.thou());
     let most = words.most.unwrap_or(wanted + 5.0.thou());
     let options = PairingOptions::wanted(wanted).between(least, most);
-    let best = Pairing::best(&tenons, &mortises, &options).map_err(|error| error.to_string())?;
+    let best = Pairing::best(tenons, mortises, &options).map_err(told)?;
     // A hair more than the rounding of decimal numbers.
     let hair = 1e-10.inch();
     let is_fit = |(t, m): (&Length, &Length)| {
@@ -42,7 +43,7 @@ pub(crate) fn report(words: &PairWords) -> Result<PairReport, String> {
     };
     let as_listed = tenons
         .iter()
-        .zip(&mortises)
+        .zip(mortises)
         .filter(|pair| is_fit(*pair))
         .count();
     Ok(PairReport::new(

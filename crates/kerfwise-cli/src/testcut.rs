@@ -7,7 +7,7 @@ use kerfwise::decide::{
     Costs, ErrorKind, Feel, SampledTestCut, TestCut, TestCutOptions, TestPlan, TestPlanOptions,
 };
 use kerfwise::plan::Plan;
-use kerfwise::prelude::{LengthUnits as _, Quantity, ShiftedTenon};
+use kerfwise::prelude::{Length, LengthUnits as _, Quantity, ShiftedTenon};
 use kerfwise_report::{
     Input, Style, TestCutAheadReport, TestCutReport, TestPieces, TestPlanReport,
 };
@@ -19,6 +19,9 @@ pub(crate) fn print(
     is_json: bool,
     style: &Style,
 ) -> Result<String, String> {
+    words
+        .check_dial(plan)
+        .map_err(|message| format!("{}: {message}", plan.name()))?;
     let dialled = words
         .dial
         .map(|dial| plan.with_setting(dial))
@@ -33,6 +36,7 @@ pub(crate) fn print(
     }
     let options = options(plan, words);
     let told = |message: String| format!("{name}: {message}");
+    words.seen.check().map_err(told)?;
     let after = match (words.seen.measured.is_empty(), words.seen.felt.is_empty()) {
         (false, _) => measured(plan, words, &options),
         (true, false) => felt(plan, words, options),
@@ -178,6 +182,12 @@ fn measured(
     let next = cut.next_reading(readings).map_err(words_of)?;
     let pieces = plan.pieces();
     let report = TestCutReport::new(&subject, tests, pieces, &answer, next, inputs);
+    let beyond = |reading: &Length| (reading.to_inches(), cut.chance_beyond(*reading));
+    let rarest = readings
+        .iter()
+        .map(beyond)
+        .reduce(|a, b| if b.1 < a.1 { b } else { a });
+    let report = report.rarest(rarest);
     Ok(match words.costs.costs() {
         Some(costs) => {
             let cost = cut.next_reading_cost(readings, &costs).map_err(words_of)?;
@@ -239,7 +249,36 @@ fn words_of(error: kerfwise::decide::Error) -> String {
     error.to_string()
 }
 
+impl TestCutWords {
+    /// A dial so far from the plan's setting was read in another unit.
+    fn check_dial(&self, plan: &Plan) -> Result<(), String> {
+        let nominal = plan.joint().and_then(|joint| joint.nominal_travel().ok());
+        let (Some(dial), Some(nominal)) = (self.dial, nominal) else {
+            return Ok(());
+        };
+        let ratio = dial.to_inches() / nominal.to_inches();
+        if (0.5..=2.0).contains(&ratio) {
+            return Ok(());
+        }
+        Err(format!(
+            "--dial {dial} is far from the setting of the plan, {:.4} in; is its unit right, and the point in its place?",
+            nominal.to_inches()
+        ))
+    }
+}
+
 impl SeenWords {
+    /// Pieces of one kind.
+    pub(crate) fn check(&self) -> Result<(), String> {
+        if self.measured.is_empty() || self.felt.is_empty() {
+            return Ok(());
+        }
+        Err(
+            "pieces are either measured or felt; give the readings alone, which tell more"
+                .to_owned(),
+        )
+    }
+
     pub(crate) fn feels(&self) -> Vec<Feel> {
         self.felt.iter().map(|word| feel(*word)).collect()
     }

@@ -231,6 +231,64 @@ const IN_ITS_READINGS: &[(&str, &str)] = &[
     ),
 ];
 
+/// Questions about the joint, which is sound, and readings that cannot be.
+const OF_THE_JOINT: &[&str] = &[
+    "testcut joint.toml --measured 3.745in",
+    "testcut joint.toml --measured 0.3745mm",
+    "testcut joint.toml --measured 0.374in --measured 0.374deg",
+    "testcut joint.toml --measured 0.3745in --felt tight",
+    "testcut joint.toml --felt tight --felt loose",
+    "testcut joint.toml --measured 0.3745in --resolution 1in",
+    "testcut joint.toml --measured 0.3745in --resolution -1thou",
+    "testcut joint.toml --measured 0.3745in --resolution 1thou --resolution 2thou",
+    "testcut joint.toml --measured 0.3745in --dial 12.7in",
+    "testcut joint.toml --cost-test 4",
+    "testcut joint.toml --cost-tight 0 --cost-loose 0",
+    "batch joint.toml --pieces 0",
+    "batch joint.toml --pieces 10000000",
+    "batch joint.toml --pieces -3",
+    "batch joint.toml --pieces 2 --measured 0.3745in --measured 0.3746in",
+    "batch joint.toml --measured 9.5in",
+    "batch joint.toml --measured 0.3745in --felt fits",
+    "batch joint.toml --assurance -0.5",
+    "batch joint.toml --assurance 100%",
+    "batch joint.toml --cost-tight -5 --cost-loose 8",
+    "setting joint.toml --recut 4",
+    "setting joint.toml --cost-tight 0 --cost-loose 0",
+    "setting joint.toml --cost-tight 5 --cost-loose 8 --first-cut --others 99999999999",
+    "setting joint.toml --cost-tight 5 --cost-loose 8 --first-cut --resolution 1in",
+    "judge joint.toml --measured 9.5in",
+    "judge joint.toml --resolution 1in",
+    "judge joint.toml --assurance 1",
+    "improve joint.toml --wanted 0",
+    "improve joint.toml --wanted -1",
+    "improve joint.toml --wanted 98% --offer caliper:0.5:-12",
+    "improve joint.toml --wanted 98% --offer caliper:nan:12",
+    "improve joint.toml --wanted 98% --allocate --weight caliper:0",
+    "improve joint.toml --wanted 98% --allocate --weight caliper:2 --weight caliper:3",
+];
+
+/// Lists of mortises for three tenons.
+const LISTS: &[(&str, &str)] = &[
+    ("an empty list", ""),
+    ("a list with a heading only", "mortise (in)\n"),
+    ("a list of angles", "mortise (deg)\n3\n"),
+    ("a list in the wrong unit", "mortise (in)\n9.60\n9.61\n"),
+    (
+        "a slip of the point in a list",
+        "mortise (in)\n3.78\n0.378\n0.377\n",
+    ),
+    ("a list with a minus sign", "mortise (in)\n0.377\n-0.378\n"),
+    ("a list that holds no number", "mortise (in)\nnan\n"),
+];
+
+/// What is wrong about clearances.
+const OF_THE_LISTS: &[&str] = &[
+    "pair tenons.csv mortises.csv --clearance 3in",
+    "pair tenons.csv mortises.csv --clearance 3deg",
+    "pair tenons.csv mortises.csv --clearance 3thou --least 4thou --most 1thou",
+];
+
 fn said(folder: &Path, words: &str) -> String {
     let output = Command::new(env!("CARGO_BIN_EXE_kerfwise"))
         .args(words.split_whitespace())
@@ -293,6 +351,18 @@ fn all() -> String {
         tell(title, "chance joint.toml --trials 1000");
     }
     put("kerf.csv", KERF);
+    for words in OF_THE_JOINT {
+        tell(&format!("kerfwise {words}"), words);
+    }
+    put("tenons.csv", "tenon (in)\n0.374\n0.375\n0.376\n");
+    for (title, list) in LISTS {
+        put("mortises.csv", list);
+        tell(title, "pair tenons.csv mortises.csv --clearance 3thou");
+    }
+    put("mortises.csv", "mortise (in)\n0.377\n0.378\n0.379\n");
+    for words in OF_THE_LISTS {
+        tell(&format!("kerfwise {words}"), words);
+    }
     put("joint.toml", &JOINT.replace("limits_at_sd = 3\n", ""));
     put("kerf.csv", IN_ITS_READINGS[0].1);
     tell("two readings of a kerf, and no limits", "chance joint.toml");

@@ -1,7 +1,7 @@
 //! Affine outcomes taken apart: which sources make which part of an outcome, and the exact law of each part.
 
 use crate::Error;
-use kerfwise_source::{CorrelationMatrix, Dimension, Length, Quantity, Source};
+use kerfwise_source::{CorrelationMatrix, Dimension, Length, LengthUnits as _, Quantity, Source};
 use kerfwise_stack::{AffineTerm, Band, Exact, Expr, Outcome, Stack, StackBuilder};
 
 /// Coefficient times the error of one source.
@@ -100,14 +100,31 @@ pub(crate) fn beside(
 }
 
 /// The step in which a gauge shows, in inches.
-pub(crate) fn step_of(resolution: Length) -> Result<f64, Error> {
+pub(crate) fn step_of(resolution: Length, (lower, upper): (f64, f64)) -> Result<f64, Error> {
+    /// Bands as wide as this lie in one step: nobody judges by that.
+    const COARSEST: f64 = 10.0;
+    /// Of the band; less is no step that a gauge shows.
+    const FINEST: f64 = 1e-9;
     let step = resolution.to_inches();
-    if step >= 0.0 && step.is_finite() {
-        return Ok(step);
+    if !(step >= 0.0 && step.is_finite()) {
+        return Err(Error::question(format!(
+            "resolution of the gauge must be a length from 0 (got {resolution})"
+        )));
     }
-    Err(Error::question(format!(
-        "resolution of the gauge must be a length from 0 (got {resolution})"
-    )))
+    let width = upper - lower;
+    if width.is_finite() && step > COARSEST * width {
+        return Err(Error::question(format!(
+            "resolution of the gauge must be at most {COARSEST} times the band of {} (got {resolution}): a reading would tell \
+             nothing; is its unit right?",
+            width.inch()
+        )));
+    }
+    if width.is_finite() && step > 0.0 && step < FINEST * width {
+        return Err(Error::question(format!(
+            "resolution of the gauge must be 0 (no steps) or a length that it can show (got {resolution}); is its unit right?"
+        )));
+    }
+    Ok(step)
 }
 
 /// Correlates the sources as this matrix has them.

@@ -36,16 +36,25 @@ impl Costs {
         for (what, cost) in [("tight", self.tight), ("loose", self.loose)] {
             cost_is_sound(&format!("a {what} joint"), cost)?;
         }
+        if self.dearer() <= 0.0 {
+            return Err(Error::question(
+                "the costs of a tight and of a loose joint are both 0, so no setting is better than another; give at least one \
+                 above 0, or none for the greatest chance",
+            ));
+        }
         Ok(())
     }
 }
 
+/// The dearest: sums of such costs still have all their digits.
+pub(crate) const MOST: f64 = 1e12;
+
 /// Refuses a cost that is none.
 pub(crate) fn cost_is_sound(what: &str, cost: f64) -> Result<(), Error> {
-    if cost >= 0.0 && cost.is_finite() {
+    if (0.0..=MOST).contains(&cost) {
         return Ok(());
     }
     Err(Error::question(format!(
-        "the cost of {what} must be a number of at least 0 (got {cost})"
+        "the cost of {what} must be a number of at least 0 and at most {MOST} (got {cost})"
     )))
 }

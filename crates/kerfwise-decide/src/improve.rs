@@ -10,6 +10,7 @@ pub use sampled::SampledImprove;
 
 use crate::Error;
 use crate::affine::{self, Affine, Term};
+use crate::costs::cost_is_sound;
 use crate::curve::width_of;
 use kerfwise_numeric::float;
 use kerfwise_numeric::root::{RootTolerance, find_root};
@@ -206,7 +207,7 @@ impl Improve {
     ///
     /// # Errors
     ///
-    /// When a weight is for no source of the outcome, or not above 0; when the wanted chance is not above 0 and below 1.
+    /// When a weight is for no source of the outcome, given twice, or not from 10⁻⁶ to 10⁶; when the wanted chance is not above 0 and below 1.
     ///
     /// ```
     /// use kerfwise_decide::Improve;
@@ -231,9 +232,17 @@ impl Improve {
     ) -> Result<Option<Vec<Part>>, Error> {
         for (name, weight) in weights {
             self.known(name)?;
-            if !(*weight > 0.0 && weight.is_finite()) {
+            if !(1e-6..=1e6).contains(weight) {
                 return Err(Error::question(format!(
-                    "the weight of \"{name}\" must be a number above 0 (got {weight})"
+                    "the weight of \"{name}\" must be a number from 0.000001 to 1000000 (got {weight})"
+                )));
+            }
+        }
+        for family in &self.families {
+            if weights.iter().filter(|(n, _)| family.is_called(n)).count() > 1 {
+                return Err(Error::question(format!(
+                    "the weight of \"{}\" is given more than once",
+                    family.name
                 )));
             }
         }
@@ -488,13 +497,7 @@ impl Offer {
                 self.source, self.factor
             )));
         }
-        if !(self.price >= 0.0 && self.price.is_finite()) {
-            return Err(Error::question(format!(
-                "offer for \"{}\": the price must be at least 0 (got {})",
-                self.source, self.price
-            )));
-        }
-        Ok(())
+        cost_is_sound(&format!("the offer for \"{}\"", self.source), self.price)
     }
 }
 

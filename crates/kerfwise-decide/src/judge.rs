@@ -144,7 +144,7 @@ impl Judge {
                 outcome.name()
             ))
         })?;
-        let step = affine::step_of(resolution)?;
+        let step = affine::step_of(resolution, band.raw())?;
         let pieces = match Exactly::new(stack, outcome, band, shown, step) {
             Ok(exactly) => Pieces::Exactly(Box::new(exactly)),
             Err(error) if matches!(error.kind(), ErrorKind::Declined(_)) => {

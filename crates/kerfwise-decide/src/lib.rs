@@ -43,6 +43,7 @@ mod error;
 pub mod improve;
 pub mod judge;
 pub mod pairing;
+mod plausible;
 mod rule;
 mod sampled;
 pub mod setting;

@@ -44,6 +44,21 @@ impl PairingOptions {
         }
         Ok(())
     }
+
+    /// Refuses what is no clearance of tenons as thick as this.
+    fn check_for(&self, tenon: f64) -> Result<(), Error> {
+        let is_one = |x: &Length| x.to_inches().abs() <= tenon;
+        match [self.wanted, self.least, self.most]
+            .iter()
+            .find(|x| !is_one(x))
+        {
+            Some(clearance) => Err(Error::question(format!(
+                "a clearance of {clearance} is more than the tenons are thick (about {}); is its unit right?",
+                tenon.inch()
+            ))),
+            None => Ok(()),
+        }
+    }
 }
 
 /// A tenon and a mortise, by their places in the lists.
@@ -76,6 +91,8 @@ pub struct Pairing {
 
 /// The most pieces on either side; the table then takes 100 MB.
 const MOST: usize = 10_000;
+/// So many times the middle one of its list, or a part of it, no width is.
+const STRANGE: f64 = 5.0;
 /// A hair more than the rounding of decimal numbers: a clearance on the limit fits.
 const HAIR: f64 = 1e-10;
 
@@ -84,8 +101,8 @@ impl Pairing {
     ///
     /// # Errors
     ///
-    /// When a list is empty, holds more than 10,000 widths, or one that is not a length above 0; when the clearances are
-    /// not in order; when not even half an inch brings the lists together (is one of them in other units?).
+    /// When a list is empty, holds more than 10,000 widths, or one that is not a length above 0 or not within a fifth and five
+    /// times the middle one; when the clearances are not in order, or one is more than the tenons are thick; when not even half an inch brings the lists together (is one of them in other units?).
     ///
     /// ```
     /// use kerfwise_decide::{Pairing, PairingOptions};
@@ -107,6 +124,7 @@ impl Pairing {
     ) -> Result<Self, Error> {
         options.check()?;
         let (tenons, mortises) = (sorted("tenons", tenons)?, sorted("mortises", mortises)?);
+        options.check_for(tenons[tenons.len() / 2].1)?;
         check_units(&tenons, &mortises, options)?;
         let (least, most) = (
             options.least.to_inches() - HAIR,
@@ -161,7 +179,18 @@ fn sorted(what: &str, widths: &[Length]) -> Result<Vec<Piece>, Error> {
         pieces.push((place, inches));
     }
     pieces.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
-    Ok(pieces)
+    let middle = pieces[pieces.len() / 2].1;
+    // The point one place on, or another unit.
+    let is_strange = |width: f64| width > STRANGE * middle || width < middle / STRANGE;
+    match pieces.iter().find(|(_, width)| is_strange(*width)) {
+        Some((place, width)) => Err(Error::observation(format!(
+            "{what}: number {} of {} does not go with the middle one of {}; is the point in its place, and the unit right?",
+            place + 1,
+            width.inch(),
+            middle.inch()
+        ))),
+        None => Ok(pieces),
+    }
 }
 
 /// Lists that lie half an inch apart in the middle are in different units, or of different jobs.

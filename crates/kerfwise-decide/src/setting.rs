@@ -599,14 +599,6 @@ mod tests {
         assert_eq!((plain.best, plain.fine), (priced.best, priced.fine));
         let cost = 7.0 * (1.0 - plain.chance.inside);
         assert!((priced.cost().unwrap() - cost).abs() < 1e-12);
-        // Nothing costs anything: every setting is as good, and the middle of them is taken.
-        let free = Costs {
-            tight: 0.0,
-            loose: 0.0,
-        };
-        let any = Setting::best(&options.costs(free), "fit", at).unwrap();
-        assert!((any.best.to_thou() - 500.0).abs() < 1e-9, "{}", any.best);
-        assert_eq!(any.likeliest().setting, plain.best);
     }
 
     #[test]

@@ -250,7 +250,12 @@ fn exact() -> String {
 }
 
 fn percent_of(p: f64) -> String {
-    format!("{} %", (1e6 * p).round() / 1e4)
+    let rounded = (1e6 * p).round() / 1e4;
+    // What is not certain is not rounded to it.
+    if rounded >= 100.0 && p < 1.0 {
+        return format!("{} %", (1e12 * p).floor() / 1e10);
+    }
+    format!("{rounded} %")
 }
 
 #[cfg(test)]
@@ -336,6 +341,9 @@ mod tests {
             "{}",
             text(&none)
         );
+        none.wanted = 0.999_999_999;
+        let said = text(&none);
+        assert!(said.contains("No reading promises 99.9999999 %"), "{said}");
     }
 
     #[test]

@@ -104,8 +104,8 @@ pub use setting::{SettingCost, SettingReport, SettingRow};
 pub use study::{GaugeCell, StudyReport};
 pub use style::{Style, Unit};
 pub use testcut::{
-    MoveRow, NextMinutesReport, NextPieceReport, OffsetReport, TestCutReport, TestPieces,
-    TrialsReport,
+    MoveRow, NextMinutesReport, NextPieceReport, OffsetReport, RarestReading, TestCutReport,
+    TestPieces, TrialsReport,
 };
 pub use watch::{
     BaselineReport, ChangeKind, ChangeReport, ChartReport, ProcessReport, SignalReport,

@@ -44,6 +44,10 @@ pub struct TestCutReport {
     /// The fit band, in inches; `null` in a report of before there was this field.
     #[serde(default)]
     pub band_in: Option<(Option<f64>, Option<f64>)>,
+    /// The reading farthest out and the chance of one at least so far out on that side, before any test piece; `null` where
+    /// nothing was measured, or the fit is not affine.
+    #[serde(default)]
+    pub rarest: Option<RarestReading>,
     /// How it was found where the fit is not affine: errors of chances are then standard errors. `null` where it is exact,
     /// and then they are bounds.
     #[serde(default)]
@@ -52,6 +56,16 @@ pub struct TestCutReport {
     pub inputs: Vec<Input>,
     /// Words of caution.
     pub cautions: Vec<String>,
+}
+
+/// A reading far out.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct RarestReading {
+    /// In inches.
+    pub reading_in: f64,
+    /// The chance of one at least so far out.
+    pub chance_beyond: f64,
 }
 
 /// Weighted trials.
@@ -214,10 +228,37 @@ impl TestCutReport {
                 })
                 .collect(),
             band_in: None,
+            rarest: None,
             trials: None,
             inputs,
             cautions: cautions::all(),
         }
+    }
+
+    /// With the reading farthest out (in inches), and the chance of one at least so far out.
+    #[must_use]
+    pub fn rarest(mut self, rarest: Option<(f64, f64)>) -> Self {
+        self.rarest = rarest.map(|(reading_in, chance_beyond)| RarestReading {
+            reading_in,
+            chance_beyond,
+        });
+        self
+    }
+
+    /// A reading beyond the lines of the table of first readings.
+    fn strange(&self, style: &Style) -> Option<String> {
+        let rarest = self.rarest.filter(|r| r.chance_beyond < 1e-3)?;
+        // Counted on both sides, as the table does; two digits of it.
+        let sets = 0.5 / rarest.chance_beyond.max(1e-9);
+        let mut unit = 1.0;
+        while sets >= 100.0 * unit {
+            unit *= 10.0;
+        }
+        let once_in = number::count(((sets / unit).round() * unit) as u64);
+        Some(format!(
+            "A first reading as far out as {} comes once in {once_in} set-ups: measure that piece again before you go by this.",
+            number::thickness(rarest.reading_in, style.unit)
+        ))
     }
 
     /// From an answer by weighted trials.
@@ -270,7 +311,9 @@ impl TestCutReport {
     #[must_use]
     pub fn to_text(&self, style: &Style) -> String {
         let mut text = self.subject.heading(style);
-        let mut paragraphs = vec![self.advice(style), self.why(style), self.worth()];
+        let mut paragraphs = vec![self.advice(style)];
+        paragraphs.extend(self.strange(style));
+        paragraphs.extend([self.why(style), self.worth()]);
         paragraphs.extend(self.by_trials());
         for paragraph in paragraphs {
             text.push('\n');
@@ -554,6 +597,7 @@ mod tests {
             next_piece_minutes: None,
             moves: vec![row(move_in)],
             band_in: None,
+            rarest: None,
             trials: None,
             inputs: Vec::new(),
             cautions: cautions::all(),
@@ -563,6 +607,20 @@ mod tests {
     fn text(report: &TestCutReport) -> String {
         let text = report.to_text(&Style::default());
         text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    #[test]
+    fn a_reading_far_out_is_to_be_measured_again() {
+        let far = |chance| report(-0.0015, 0.8, 0.95).rarest(Some((0.385, chance)));
+        let said = text(&far(0.000_123));
+        assert!(
+            said.contains(
+                "as far out as 0.3850 in comes once in 4,100 set-ups: measure that piece again"
+            ),
+            "{said}"
+        );
+        assert!(!text(&far(0.002)).contains("measure that piece again"));
+        assert!(!text(&report(-0.0015, 0.8, 0.95)).contains("measure that piece again"));
     }
 
     #[test]

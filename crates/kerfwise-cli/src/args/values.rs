@@ -37,6 +37,34 @@ pub(super) fn minutes(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Pieces of a batch.
+pub(super) fn pieces(text: &str) -> Result<u32, String> {
+    count(text, 1, "pieces of a batch")
+}
+
+/// Joints that are cut after a first one.
+pub(super) fn others(text: &str) -> Result<u32, String> {
+    count(text, 0, "joints that follow")
+}
+
+fn count(text: &str, least: u32, what: &str) -> Result<u32, String> {
+    const MOST: u32 = 10_000;
+    match text.trim().parse::<u32>() {
+        Ok(count) if (least..=MOST).contains(&count) => Ok(count),
+        _ => Err(format!(
+            "{what} are a whole number from {least} to {MOST}, such as 24"
+        )),
+    }
+}
+
+/// The step in which a gauge shows.
+pub(super) fn step(text: &str) -> Result<Length, String> {
+    if text.trim_start().starts_with(['-', '\u{2212}']) {
+        return Err("resolution is a step, which has no minus sign".to_owned());
+    }
+    text.parse::<Length>().map_err(|error| error.to_string())
+}
+
 /// What a gauge shows of a width.
 pub(super) fn width(text: &str) -> Result<Length, String> {
     if text.trim_start().starts_with(['-', '\u{2212}']) {
@@ -84,6 +112,24 @@ mod tests {
             assert_eq!(minutes(text).unwrap(), 5.0, "{text}");
         }
         assert!(minutes("5 h").is_err() && minutes("-5").is_err() && minutes("nan").is_err());
+    }
+
+    #[test]
+    fn pieces_are_counted() {
+        assert_eq!((pieces("24"), others("0")), (Ok(24), Ok(0)));
+        for text in [
+            "0",
+            "-3",
+            "10000000",
+            "99999999999999999999",
+            "2.5",
+            "many",
+            "",
+        ] {
+            let said = pieces(text).unwrap_err();
+            assert!(said.contains("from 1 to 10000"), "{text}: {said}");
+        }
+        assert!(step("-1mm").unwrap_err().contains("no minus sign") && step("1mm").is_ok());
     }
 
     #[test]

@@ -156,7 +156,7 @@ fn refuses_what_makes_no_sense() {
     let refused = |offers: &[Offer]| improve.cheapest(offers, 0.9).unwrap_err().to_string();
     assert!(refused(&[offer(1.5, 1.0)]).contains("factor"));
     assert!(refused(&[offer(f64::NAN, 1.0)]).contains("factor"));
-    assert!(refused(&[offer(0.5, -1.0)]).contains("price"));
+    assert!(refused(&[offer(0.5, -1.0)]).contains("the cost of the offer"));
     assert!(refused(&vec![offer(0.5, 1.0); 13]).contains("at most 12"));
     let missing = Improve::of(&stack(&[source("a", 1.0)], 2.0), "gap").unwrap_err();
     assert_eq!(missing.to_string(), "the stack has no outcome \"gap\"");
@@ -264,6 +264,6 @@ fn a_wanted_chance_is_shared_out_by_cube_roots_of_weights() {
             .unwrap_err()
             .to_string()
     };
-    assert!(refused(0.0).contains("above 0") && refused(f64::NAN).contains("above 0"));
+    assert!(refused(0.0).contains("from 0.000001") && refused(f64::NAN).contains("from 0.000001"));
     assert!(improve.allocate(wanted, &[("z", 1.0)]).is_err());
 }

@@ -4,6 +4,7 @@ use super::Risks;
 use crate::Error;
 use crate::affine::{self, Affine, Term};
 use crate::curve::{Curve, Reach, middle_of, width_of};
+use crate::plausible::{TOO_RARE, far_off};
 use crate::rule::{Functions, Rule};
 use kerfwise_source::{Dimension, Quantity};
 use kerfwise_stack::{Band, Chance, Exact, Expr, Outcome, Stack};
@@ -99,18 +100,17 @@ impl Exactly {
     }
 
     pub(super) fn check_plausible(&self, r: f64) -> Result<(), Error> {
-        let reading = r + self.shown_location;
         let at = |y: f64| Quantity::new(y, Dimension::LENGTH);
-        let low = self.shown.cdf(at(r + self.half)).value;
-        let high = self.shown.sf(at(r - self.half)).value;
-        if low.min(high) < IMPLAUSIBLE {
+        let rarity = |r: f64| {
+            let low = self.shown.cdf(at(r + self.half)).value;
+            let high = self.shown.sf(at(r - self.half)).value;
+            low.min(high)
+        };
+        if rarity(r) < IMPLAUSIBLE {
             let expected = self.shown_location + self.within(0.5);
-            return Err(Error::observation(format!(
-                "a reading of {:.4} in lies {:.4} in from the {expected:.4} in that the plan expects, which fewer than one \
-                 in ten million would; a mistaken reading, the wrong unit, or another plan?",
-                reading,
-                (reading - expected).abs(),
-            )));
+            let is_likely = |shown: f64| rarity(shown - self.shown_location) > 1e-3;
+            let reading = r + self.shown_location;
+            return Err(far_off(reading, expected, TOO_RARE, &is_likely));
         }
         Ok(())
     }

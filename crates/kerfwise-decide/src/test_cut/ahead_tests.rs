@@ -69,7 +69,7 @@ fn the_rest_of_a_batch_is_what_bayes_rule_says() {
 #[test]
 fn a_piece_that_says_nothing_leaves_the_forecast() {
     let (stack, shown) = shop();
-    let blind = TestCutOptions::new().resolution(1.inch());
+    let blind = TestCutOptions::new().resolution(75.thou());
     let cut = TestCut::measured(&stack, "fit", &shown, &blind).unwrap();
     let rest = cut
         .rest_after_readings(&[0.inch()], &BatchOptions::of(6))

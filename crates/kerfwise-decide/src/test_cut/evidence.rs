@@ -4,14 +4,16 @@ use super::options::Feel;
 use super::prior::{Rules, TestCut};
 use crate::Error;
 use crate::curve::Curve;
+use crate::plausible::{TOO_RARE, far_off};
 use crate::rule::Rule;
 use kerfwise_numeric::float;
 use kerfwise_source::{Dimension, Length, LengthUnits as _, Quantity};
 
 /// Rarer than this is taken for a mistake, not for bad luck: once in ten million shops.
 const IMPLAUSIBLE: f64 = 1e-7;
-/// Pieces that fit together less well than this contradict each other: exp(−20 − m/2), and m pieces cost about m/2 anyway.
-const CONTRADICTION: f64 = 20.0;
+/// Pieces that go together as rarely as that contradict each other: one set of pieces in ten million, exp(−16).
+const CONTRADICTION: f64 = 16.0;
+const LN_3: f64 = 1.098_612_288_668_109_8;
 /// The most test pieces.
 const MOST: usize = 1_000;
 
@@ -95,7 +97,7 @@ impl TestCut {
             )));
         }
         let (off, half) = (r - self.shown_location, 0.5 * self.resolution);
-        if self.rarity(off, half) < IMPLAUSIBLE {
+        if self.rarity_of(r) < IMPLAUSIBLE {
             return Err(self.implausible(r));
         }
         Ok(if half > 0.0 {
@@ -123,21 +125,42 @@ impl TestCut {
                 .shown
                 .as_ref()
                 .map_or(0.0, |law| law.quantile(0.5).value.raw());
-        let is_likely = |r: f64| self.rarity(r - self.shown_location, 0.5 * self.resolution) > 1e-3;
-        let hint = if is_likely(r / 25.4) {
-            "; is it in millimetres?"
-        } else if is_likely(r * 25.4) {
-            "; is it in inches?"
+        far_off(r, expected, TOO_RARE, &|r| self.rarity_of(r) > 1e-3)
+    }
+
+    /// The chance, before any test piece, of a first reading at least so far out, on the side on which this one lies (of a
+    /// fit deviation, where pieces are felt); 0 for what is no length.
+    ///
+    /// A reading with less than 1/1,000 lies outside of [`advice_by_reading`](Self::advice_by_reading): measure that piece
+    /// again.
+    ///
+    /// ```
+    /// use kerfwise_decide::{TestCut, TestCutOptions};
+    /// use kerfwise_source::{Event, LengthUnits, Source};
+    /// use kerfwise_stack::{Band, Expr, Stack};
+    ///
+    /// let set_up = Source::new("set_up", 0.inch()).normal(4.thou()).build()?;
+    /// let piece = Source::new("piece", 0.inch()).normal(3.thou()).event(Event::piece()).build()?;
+    /// let fit = Expr::source(&set_up) + Expr::source(&piece);
+    /// let stack = Stack::builder().outcome("fit", &fit, Band::within(5.thou())?).build()?;
+    /// let cut = TestCut::measured(&stack, "fit", &fit, &TestCutOptions::new().resolution(0.inch()))?;
+    /// // Readings have 5 thou: 10 thou are two standard deviations, beyond which 2.275 % lie.
+    /// assert!((cut.chance_beyond(10.thou()) - 0.022_750_131_948).abs() < 1e-9);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn chance_beyond(&self, reading: Length) -> f64 {
+        let r = reading.to_inches();
+        if r.is_finite() {
+            self.rarity_of(r).clamp(0.0, 1.0)
         } else {
-            "; a mistaken reading, the wrong unit, or another plan?"
-        };
-        Error::observation(format!(
-            "a reading of {:.4} in lies {:.4} in from the {:.4} in that the plan expects, which fewer than one in ten \
-             million would{hint}",
-            r,
-            (r - expected).abs(),
-            expected
-        ))
+            0.0
+        }
+    }
+
+    /// The same for what a gauge shows, in inches.
+    fn rarity_of(&self, r: f64) -> f64 {
+        self.rarity(r - self.shown_location, 0.5 * self.resolution)
     }
 
     /// Feels as intervals of the fit.
@@ -252,8 +275,16 @@ impl TestCut {
         let places = self.places_of(seen, rules);
         let peak = places.iter().map(|c| gauged(*c)).fold(0.0, f64::max);
         let m = seen.len() as f64;
-        if peak.is_nan() || float::ln(peak) <= -CONTRADICTION - 0.5 * m {
-            return Err(contradiction(seen, self.noise_sd));
+        let plain = if self.is_felt {
+            // Feels that are all as likely as the others.
+            m * LN_3
+        } else {
+            // Half a χ² of m degrees of freedom: it passes m/2 + √(m x) + x with a chance below exp(−x) (Laurent and Massart
+            // 2000, lemma 1).
+            0.5 * m + (CONTRADICTION * m).sqrt()
+        };
+        if peak.is_nan() || float::ln(peak) <= -CONTRADICTION - plain {
+            return Err(contradiction(seen, self.noise_sd, self.is_felt));
         }
         let ends = (gauged(places[0]), gauged(places[places.len() - 1]));
         // A factor is a difference of two distribution functions, each good to a few units in the last place of one.
@@ -356,11 +387,16 @@ pub(super) fn focus(seen: &[Seen], width: f64) -> Option<(f64, f64)> {
 }
 
 #[cold]
-fn contradiction(seen: &[Seen], noise_sd: f64) -> Error {
+fn contradiction(seen: &[Seen], noise_sd: f64, is_felt: bool) -> Error {
     let range = centres(seen).map_or(0.0, |(lo, hi)| hi - lo);
+    let (apart, again) = if is_felt {
+        ("a tight one and a loose one lie at least", "try each again")
+    } else {
+        ("they lie up to", "measure again")
+    };
     Error::observation(format!(
-        "these test pieces contradict each other: they lie up to {} apart, while pieces of one set-up differ by a \
-         standard deviation of {}; measure again, or look for what moved between them",
+        "these test pieces contradict each other: {apart} {} apart, while pieces of one set-up differ by a standard \
+         deviation of {}; {again}, or look for what moved between them",
         thou(range),
         thou(noise_sd)
     ))

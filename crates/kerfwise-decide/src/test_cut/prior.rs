@@ -175,7 +175,7 @@ impl TestCut {
         let outcome = named(stack, name)?;
         let band = band_of(outcome)?;
         let step = positive("dial step", options.dial_step)?;
-        let resolution = step_of(options.resolution)?;
+        let resolution = step_of(options.resolution, band)?;
         let matrix = stack.correlations();
         let (fit, seen) = affine::beside(stack, outcome, shown)?;
         let parts = Parts::of(&fit, &seen, options)?;

@@ -6,6 +6,7 @@ use super::prior::{band_of, length, positive};
 use super::trials::{JOINTS, Trial, Trier};
 use crate::Error;
 use crate::affine::{named, step_of};
+use crate::plausible::far_off;
 use kerfwise_numeric::float;
 use kerfwise_numeric::special::{normal_cdf, normal_interval, normal_pdf, normal_sf};
 use kerfwise_source::Length;
@@ -114,7 +115,7 @@ impl SampledTestCut {
     ) -> Result<Self, Error> {
         let outcome = named(stack, outcome)?;
         let band = band_of(outcome)?;
-        let resolution = step_of(options.resolution)?;
+        let resolution = step_of(options.resolution, band)?;
         Ok(Self {
             step: positive("dial step", options.dial_step)?,
             trier: Trier::of(stack, outcome, shown, options, SEED)?,
@@ -265,16 +266,8 @@ impl SampledTestCut {
             let r = 0.5 * (lo + hi);
             let is_far = |r: f64| (r - mean).abs() > far + 0.5 * (hi - lo);
             if is_far(r) {
-                let hint = if is_far(r / 25.4) {
-                    "a mistaken reading, the wrong unit, or another plan?"
-                } else {
-                    "is it in millimetres?"
-                };
-                return Err(Error::observation(format!(
-                    "a reading of {r:.4} in lies {:.4} in from the {mean:.4} in that the plan expects, more than \
-                     {IMPLAUSIBLE} standard deviations; {hint}",
-                    (r - mean).abs()
-                )));
+                let rare = format!("more than {IMPLAUSIBLE} standard deviations");
+                return Err(far_off(r, mean, &rare, &|r| !is_far(r)));
             }
         }
         Ok(())

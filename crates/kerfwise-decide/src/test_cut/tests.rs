@@ -422,6 +422,26 @@ fn a_card_says_what_asking_would_say() {
     assert!(refused.contains("too many for a card"), "{refused}");
 }
 
+/// Many pieces of one set-up are no contradiction: of 1,000 the sum of squares is as often above 1,000 as below, and feels on
+/// the edge of the band are now this, now that.
+#[test]
+fn many_pieces_that_go_together_are_believed() {
+    let stack = with_lock(0.002, 0.001, 0.001);
+    let cut = measured(&stack, 0.0005);
+    // Alternating at 1.06 standard deviations: a sum of squares of 1,124, which chance passes once in 300.
+    let readings: Vec<f64> = (0..1_000)
+        .map(|i| if i % 2 == 0 { 0.001_06 } else { -0.001_06 })
+        .collect();
+    assert!(cut.after_readings(&inches(&readings)).is_ok());
+    let felt = TestCut::felt(&stack, "fit", &TestCutOptions::new()).unwrap();
+    let feels: Vec<Feel> = (0..400)
+        .map(|i| if i % 2 == 0 { Feel::Tight } else { Feel::Fits })
+        .collect();
+    assert!(felt.after_feeling(&feels).is_ok());
+    let said = felt.after_feeling(&[Feel::Tight, Feel::Loose]).unwrap_err();
+    assert!(said.to_string().contains("try each again"), "{said}");
+}
+
 #[test]
 fn refuses_what_cannot_be() {
     let stack = with_lock(0.002, 0.001, 0.001);
