@@ -206,6 +206,7 @@ fn farewell(name: &str, plan: &Plan, draft: &Draft, unit: LengthUnit) -> String 
     }
     let has_dial = plan.joint().is_some();
     let ask = [
+        ("job", "", "what to dial, and which error counts", true),
         ("chance", "", "how likely a joint fits, four ways", true),
         ("card", "-o card.html", "a page to hang by the saw", true),
         (
@@ -220,7 +221,7 @@ fn farewell(name: &str, plan: &Plan, draft: &Draft, unit: LengthUnit) -> String 
         LengthUnit::In => "",
         LengthUnit::Mm => "--unit mm",
     };
-    let lines: Vec<(String, &str)> = ask
+    let mut lines: Vec<(String, &str)> = ask
         .iter()
         .filter(|(.., is_of_use)| *is_of_use)
         .map(|(command, options, what, _)| {
@@ -229,6 +230,9 @@ fn farewell(name: &str, plan: &Plan, draft: &Draft, unit: LengthUnit) -> String 
             (words.join(" "), *what)
         })
         .collect();
+    // What comes out at the saw makes the next plan better.
+    let learn = "later: measured tenons make the next plan better";
+    lines.push(("kerfwise learn --help".to_owned(), learn));
     let width = lines.iter().map(|(line, _)| line.len()).max().unwrap_or(0);
     for (line, what) in &lines {
         let _never = writeln!(text, "  {line:width$}   {what}");

@@ -1,5 +1,8 @@
+use crate::budget::by_error;
+use crate::input::one_for_both_cuts;
 use crate::plot::Density;
-use crate::{JobReport, Origin, OutcomeChances, Style, TestCutAheadReport, Way, number};
+use crate::table::unbroken;
+use crate::{Input, JobReport, Origin, OutcomeChances, Style, TestCutAheadReport, Way, number};
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment};
 use serde::Serialize;
@@ -102,6 +105,7 @@ impl Card {
     pub fn to_html(&self, style: &Style) -> String {
         let mut page = Environment::new();
         page.set_auto_escape_callback(|_| AutoEscape::Html);
+        page.add_filter("unbroken", |text: &str| unbroken(text));
         let subject = &self.job.chance.subject;
         let first = self.job.chance.outcomes.first();
         let setting = self.job.setting.as_ref();
@@ -176,17 +180,28 @@ impl Card {
         let Some(Way::Answer(total)) = self.job.budget.outcomes.first().map(|o| &o.budget) else {
             return Vec::new();
         };
-        let inputs = &self.job.chance.inputs;
+        let errors = by_error(&total.rows);
+        let lines = total.uncertain().map(|line| (&line.name, line.share));
+        let mut shares: Vec<_> = errors.iter().map(|(name, share)| (name, *share)).collect();
+        // Cuts that are unlike stand apart.
+        shares.extend(lines);
+        let share_of = |input: &Input| {
+            let found = shares.iter().find(|(name, _)| **name == input.name);
+            found.map_or(0.0, |(_, share)| *share)
+        };
+        let mut inputs = one_for_both_cuts(&self.job.chance.inputs);
+        inputs.retain(|input| input.standard_uncertainty != Some(0.0) && share_of(input) > 0.0);
+        inputs.sort_by(|a, b| share_of(b).total_cmp(&share_of(a)));
         let of = |title, is_wanted: fn(Origin) -> bool| {
-            let lines = total.uncertain().filter_map(|line| {
-                let input = inputs.iter().find(|i| i.name == line.name)?;
-                is_wanted(input.origin).then_some((line, input))
-            });
-            let rows = lines.take(MOST).map(|(line, input)| Row {
-                name: input.name.clone(),
-                estimate: number::raw(input.estimate, &input.unit, style.unit),
-                u: input.spread(style.unit),
-                share: format!("{:.1} %", line.share * 100.0),
+            let wanted = inputs.iter().filter(|input| is_wanted(input.origin));
+            let rows = wanted.take(MOST).map(|input| {
+                let u = input.standard_uncertainty.unwrap_or(0.0);
+                Row {
+                    name: input.name.clone(),
+                    estimate: number::estimate(input.estimate, u, &input.unit, style.unit),
+                    u: input.spread(style.unit),
+                    share: format!("{:.1} %", share_of(input) * 100.0),
+                }
             });
             Part {
                 title,

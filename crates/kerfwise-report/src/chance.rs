@@ -411,14 +411,6 @@ impl OutcomeChances {
         }
     }
 
-    pub(crate) fn show(&self, x: f64, unit: Unit) -> String {
-        if self.unit == "in" {
-            number::deviation(x, unit)
-        } else {
-            number::raw(x, &self.unit, unit)
-        }
-    }
-
     fn show_spread(&self, x: f64, unit: Unit) -> String {
         let (_, name) = number::scale(&self.unit, unit);
         let number = number::bare_spread(x, &self.unit, unit);

@@ -177,7 +177,7 @@ impl Input {
 
 /// What both cuts are off by is one assumption: "seating (both cuts)" for "seating.first" and "seating.second", where they
 /// are alike.
-fn one_for_both_cuts(inputs: &[Input]) -> Vec<Input> {
+pub(crate) fn one_for_both_cuts(inputs: &[Input]) -> Vec<Input> {
     let mut kept: Vec<Input> = Vec::new();
     for input in inputs {
         let Some(base) = of_a_cut(&input.name) else {

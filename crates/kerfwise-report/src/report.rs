@@ -1,6 +1,6 @@
 use crate::input::{assumptions, provenance};
 use crate::plot::Density;
-use crate::table::PageTable;
+use crate::table::{PageTable, unbroken};
 use crate::{
     BatchReport, BudgetOutcome, ImproveReport, JobReport, OutcomeChances, Style,
     TestCutAheadReport, Way, batch, number,
@@ -153,6 +153,7 @@ impl PlanReport {
     pub fn to_html(&self, style: &Style) -> String {
         let mut page = Environment::new();
         page.set_auto_escape_callback(|_| AutoEscape::Html);
+        page.add_filter("unbroken", |text: &str| unbroken(text));
         let chance = &self.job.chance;
         let subject = &chance.subject;
         let outcomes = chance.outcomes.iter().enumerate();

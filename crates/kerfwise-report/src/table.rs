@@ -240,6 +240,17 @@ fn held_together(text: &str) -> Vec<String> {
     words
 }
 
+/// The same text, where a page cannot part a number from its unit at the end of a line.
+#[cfg(feature = "html")]
+pub(crate) fn unbroken(text: &str) -> String {
+    let words = held_together(text);
+    let words: Vec<String> = words
+        .iter()
+        .map(|word| word.replace(' ', "\u{a0}"))
+        .collect();
+    words.join(" ")
+}
+
 /// Wraps a paragraph, with `first` before its first line and as much blank before the others.
 pub(crate) fn wrap(paragraph: &str, first: &str, width: u16) -> String {
     let room = usize::from(width).max(40);

@@ -144,7 +144,7 @@ impl OutcomeChances {
         for limit in [self.lower, self.upper].into_iter().flatten() {
             let at = x.at(limit * scale);
             picture.dashes((at, top - 10.0), (at, BOTTOM));
-            let label = self.show(limit, style.unit);
+            let label = number::limit(limit, &self.unit, style.unit);
             let heights = [top - 15.0, top - 32.0];
             picture.text_where_free(at, &heights, Anchor::Middle, SMALL, &label);
         }
@@ -161,7 +161,12 @@ impl OutcomeChances {
     fn limits_meet(&self, x: &Axis, scale: f64, style: &Style) -> bool {
         let label = |limit: f64| {
             let at = (x.at(limit * scale), 0.0);
-            text_box(at, Anchor::Middle, SMALL, &self.show(limit, style.unit))
+            text_box(
+                at,
+                Anchor::Middle,
+                SMALL,
+                &number::limit(limit, &self.unit, style.unit),
+            )
         };
         matches!((self.lower, self.upper), (Some(l), Some(u)) if label(l).overlaps(&label(u)))
     }
