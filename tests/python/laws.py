@@ -55,6 +55,8 @@ def normal(sd):
 
 
 def rectangular(lo, hi):
+    if lo == hi:
+        return point(lo)
     m, a = (lo + hi) / 2, (hi - lo) / 2
     return Law(stats.uniform(lo, hi - lo), cf=lambda t: np.exp(1j * m * t) * sinc(a * t))
 
@@ -168,9 +170,14 @@ class Mixed:
         self.parts = parts
 
     def mean(self):
+        """Infinite where a part has none."""
+        if any(law.mean is None for _, law in self.parts):
+            return np.inf
         return sum(w * law.mean for w, law in self.parts)
 
     def var(self):
+        if any(law.sd is None for _, law in self.parts):
+            return np.inf
         return sum(w * (law.sd**2 + law.mean**2) for w, law in self.parts) - self.mean() ** 2
 
     def support(self):
@@ -188,7 +195,9 @@ class Mixed:
 
 
 def mixture(parts):
-    return Law(Mixed(parts), cf=lambda t: sum(w * law.cf(t) for w, law in parts))
+    # Where there is no standard deviation, a width all the same, since steps are taken in it.
+    width = max(law.u for _, law in parts) if any(law.sd is None for _, law in parts) else None
+    return Law(Mixed(parts), u=width, cf=lambda t: sum(w * law.cf(t) for w, law in parts))
 
 
 def lognormal(origin, median, log_sd):
