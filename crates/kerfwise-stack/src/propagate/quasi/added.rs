@@ -25,7 +25,7 @@ pub(super) struct Added {
     per_cell: f64,
     /// Polynomials in the distance from the middle of a cell, ascending.
     cells: Vec<[f64; POINTS]>,
-    /// A bound of how far it is off where it reaches, and beyond.
+    /// How far it is off where it reaches, an estimate on the safe side, and a bound of that beyond.
     pub(super) error: f64,
     pub(super) beyond: f64,
 }
