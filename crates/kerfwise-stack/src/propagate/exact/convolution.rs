@@ -39,6 +39,10 @@ impl Convolution {
         }
     }
 
+    pub(super) fn summands(&self) -> (&Part, &Solved) {
+        (&self.law, &self.rest)
+    }
+
     pub(super) fn depth(&self) -> u32 {
         self.depth
     }

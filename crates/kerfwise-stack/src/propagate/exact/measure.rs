@@ -272,7 +272,7 @@ impl<'a> Measure<'a> {
     }
 
     /// The density of the law.
-    fn density(&self, x: f64) -> f64 {
+    pub(super) fn density(&self, x: f64) -> f64 {
         match &self.part.shape {
             Shape::Student(student) => student.density(x),
             _ => self.part.law.pdf(x).unwrap_or(0.0),

@@ -3,6 +3,7 @@
 mod along;
 mod comb;
 mod convolution;
+mod far;
 mod form;
 mod interval;
 mod lattice;

@@ -1,6 +1,6 @@
 //! Sums with heavy tails: inverted near the middle, convolved far out, where inversion would need ever finer panels.
 
-use super::convolution::Convolution;
+use super::far::Far;
 use super::part::{Part, Shape};
 use super::quadrature::Kink;
 use super::reach::Reach;
@@ -16,7 +16,7 @@ pub(super) struct Spliced {
     near: Transform,
     parts: Vec<Part>,
     /// Made when first asked for: few are ever asked for anything so far out.
-    far: OnceLock<Option<Box<Convolution>>>,
+    far: OnceLock<Option<Box<Far>>>,
 }
 
 impl Spliced {
@@ -37,7 +37,7 @@ impl Spliced {
     }
 
     /// A single heavy law, averaged over the rest: all terms are positive, so far tails keep their digits.
-    fn far(&self) -> Option<&Convolution> {
+    fn far(&self) -> Option<&Far> {
         self.far
             .get_or_init(|| {
                 let is_student = |p: &Part| matches!(p.shape, Shape::Student(..));
@@ -52,7 +52,7 @@ impl Spliced {
                 if rest.depth() > 0 {
                     return None;
                 }
-                Some(Box::new(Convolution::new(law, rest)))
+                Some(Box::new(Far::new(law, rest)))
             })
             .as_deref()
     }
