@@ -81,10 +81,7 @@ pub(crate) fn beside(
     let both = Stack::builder()
         .outcome_without_band(FIT, fit)
         .outcome_without_band(SHOWN, shown.unwrap_or(fit));
-    let mut sources = fit.sources();
-    sources.extend(shown.map(Expr::sources).unwrap_or_default());
-    sources.sort_by(|a, b| a.name().cmp(b.name()));
-    sources.dedup_by(|a, b| a.is_same(b));
+    let sources = sources_of(&[fit, shown.unwrap_or(fit)]);
     let both = correlated(both, &sources, stack.correlations()).build()?;
     let (fit, seen) = (
         Affine::of(named(&both, FIT)?)?,
@@ -101,7 +98,7 @@ pub(crate) fn beside(
 
 /// The step in which a gauge shows, in inches.
 pub(crate) fn step_of(resolution: Length, (lower, upper): (f64, f64)) -> Result<f64, Error> {
-    /// Bands as wide as this lie in one step: nobody judges by that.
+    /// Times the band: nobody judges by a step wider than that.
     const COARSEST: f64 = 10.0;
     /// Of the band; less is no step that a gauge shows.
     const FINEST: f64 = 1e-9;
@@ -125,6 +122,17 @@ pub(crate) fn step_of(resolution: Length, (lower, upper): (f64, f64)) -> Result<
         )));
     }
     Ok(step)
+}
+
+/// The sources of several expressions, each once.
+pub(crate) fn sources_of(exprs: &[&Expr]) -> Vec<Source> {
+    let mut sources: Vec<Source> = Vec::new();
+    for source in exprs.iter().flat_map(|expr| expr.sources()) {
+        if !sources.iter().any(|known| known.is_same(&source)) {
+            sources.push(source);
+        }
+    }
+    sources
 }
 
 /// Correlates the sources as this matrix has them.

@@ -5,7 +5,7 @@ use crate::Error;
 use crate::affine;
 use kerfwise_numeric::float;
 use kerfwise_numeric::special::ln_gamma;
-use kerfwise_source::{Quantity, Source};
+use kerfwise_source::Quantity;
 use kerfwise_stack::{
     Band, BatchSimulation, Bounded, Chance, Expr, MonteCarlo, QuasiMonteCarlo, Stack,
 };
@@ -118,15 +118,12 @@ fn checked(options: &BatchOptions) -> Result<(), Error> {
 /// A stack of these outcomes only.
 fn only(stack: &Stack, names: &[&str]) -> Result<Stack, Error> {
     let mut alone = Stack::builder();
-    let mut sources: Vec<Source> = Vec::new();
+    let mut exprs = Vec::new();
     for (outcome, band) in super::banded(stack, names)? {
         alone = alone.outcome(outcome.name(), outcome.expr(), band);
-        for source in outcome.expr().sources() {
-            if !sources.iter().any(|known| known.is_same(&source)) {
-                sources.push(source);
-            }
-        }
+        exprs.push(outcome.expr());
     }
+    let sources = affine::sources_of(&exprs);
     Ok(affine::correlated(alone, &sources, stack.correlations()).build()?)
 }
 
@@ -277,7 +274,7 @@ impl Counts {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use kerfwise_source::{Event, LengthUnits};
+    use kerfwise_source::{Event, LengthUnits, Source};
     use kerfwise_stack::{Band, Expr};
 
     /// An affine outcome can be both simulated and computed.

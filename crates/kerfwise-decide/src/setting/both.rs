@@ -86,7 +86,8 @@ fn exact(stack: &Stack, outcomes: [Outcome<'_>; 2], bands: [Band; 2]) -> Result<
     let ((fine, error), (coarse, _)) = (fine?, coarse?);
     let off = (fine.inside - coarse.inside)
         .abs()
-        .max((fine.above - coarse.above).abs());
+        .max((fine.above - coarse.above).abs())
+        .max((fine.below - coarse.below).abs());
     Ok(Found {
         chance: fine,
         error: off + error,
@@ -114,7 +115,9 @@ fn mean(shared: Option<&Exact>, parts: &[Own; 2], times: f64) -> Result<(Chance,
         none_tight += weight * one.0 * other.0;
         both += weight * one.1 * other.1;
     }
-    let error = rule.error + parts[0].cdf.error + parts[1].cdf.error + 1e-14;
+    // Each factor is a difference of two values of a curve.
+    let curves: f64 = parts.iter().map(|part| 2.0 * part.cdf.error).sum();
+    let error = rule.error + curves + 1e-14;
     let above = (1.0 - none_tight).clamp(0.0, 1.0);
     let inside = both.clamp(0.0, 1.0 - above);
     let chance = Chance {
@@ -132,7 +135,8 @@ fn by_trials(
     bands: [Band; 2],
     options: &MonteCarlo,
 ) -> Result<Found, String> {
-    let sources: Vec<_> = stack.sources().into_iter().cloned().collect();
+    // What other outcomes take is not in this stack, and would be refused in its correlations.
+    let sources = affine::sources_of(&outcomes.map(|outcome| outcome.expr()));
     let run = |builder: StackBuilder| {
         let used = affine::correlated(builder, &sources, stack.correlations());
         let stack = used.build().map_err(|error| error.to_string())?;
@@ -170,7 +174,7 @@ fn by_trials(
 mod tests {
     use super::super::*;
     use kerfwise_source::Source;
-    use kerfwise_stack::Expr;
+    use kerfwise_stack::{Band, Expr};
 
     fn at(setting: Length) -> Result<Stack, kerfwise_stack::Error> {
         let of = |name, sd: f64| {
@@ -227,6 +231,38 @@ mod tests {
         assert!((found.chance.inside - inside).abs() < 5.0 * found.error);
         assert!((found.chance.above - above).abs() < 5.0 * found.error);
         assert!(found.error < 0.0012);
+    }
+
+    /// Trials ask only for the two fits: sources of a third outcome that are correlated are none of theirs.
+    #[test]
+    fn correlated_sources_of_another_outcome_are_left_out() {
+        let of = |name: &str| {
+            let made = Source::new(name, 0.inch()).rectangular(1.thou()).build();
+            made.expect("a sound source")
+        };
+        let (wall, door) = (of("wall"), of("door"));
+        let beside = |setting| {
+            let stack = at(setting)?;
+            let [rail, leg] = ["fit_rail", "fit_leg"].map(|name| stack.outcome(name).unwrap());
+            let bent = rail.expr() + rail.expr().abs();
+            let gap = Expr::source(&wall) - Expr::source(&door);
+            Stack::builder()
+                .outcome("fit_rail", &bent, rail.band().unwrap())
+                .outcome("fit_leg", leg.expr(), leg.band().unwrap())
+                .outcome_without_band("gap", &gap)
+                .correlated(&wall, &door, 0.5)
+                .build()
+        };
+        let options = SettingOptions::around(0.3755.inch())
+            .step(0.5.thou())
+            .reach(0.1.thou())
+            .monte_carlo(MonteCarlo::new().trials(20_000))
+            .also("fit_leg");
+        let found = Setting::best(&options, "fit_rail", beside).unwrap();
+        assert_eq!(found.by, Propagation::MonteCarlo);
+        assert!(
+            (found.chance.above + found.chance.inside + found.chance.below - 1.0).abs() < 1e-12
+        );
     }
 
     #[test]
