@@ -6,14 +6,14 @@
 mod exactly;
 mod trials;
 
-use crate::affine::{self, named};
+use crate::affine;
 use crate::curve::width_of;
 use crate::{Error, ErrorKind};
 use exactly::Exactly;
 use kerfwise_numeric::root::{RootTolerance, find_root};
 use kerfwise_source::{Length, LengthUnits as _};
 use kerfwise_stack::{Bounded, Chance, Expr, Propagation, Stack};
-use trials::Trials;
+use trials::{LEAST, Trials};
 
 /// Judges measured pieces: prepared once, then asked with readings.
 ///
@@ -39,7 +39,7 @@ use trials::Trials;
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///
-/// Where outcome or reading is not affine (a tenon felt at its fattest spot, a wall that leans) 131,072 weighted trials
+/// Where there is no exact answer, as when outcome or reading is not affine (a tenon felt at its fattest spot), 131,072 weighted trials
 /// answer, always the same ones: the error of a chance is then a standard error, not a bound, and [`limits`](Self::limits)
 /// are as good as the chances from which they are solved.
 ///
@@ -82,7 +82,8 @@ pub struct Judgement {
     pub chance: Bounded<Chance>,
 }
 
-/// Readings that are accepted; `None` where a side has no limit.
+/// Readings that are accepted; `None` where a side has no limit: the band has none there, or every reading that occurs is
+/// accepted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AcceptanceLimits {
     /// The least reading that is accepted.
@@ -128,27 +129,27 @@ impl Judge {
     /// # Errors
     ///
     /// When outcome or reading is not a length; when the outcome has no band; when reading and outcome have nothing in
-    /// common; when both are affine and a source counts differently in them; when they are not affine and sources are
-    /// correlated; when the resolution is negative, or zero with a gauge that has no
-    /// error of its own.
+    /// common; when both are affine and a source counts differently in them; when there is no exact answer, and sources are
+    /// correlated or the gauge is so fine that hardly a trial is like any reading; when the resolution is negative, or zero
+    /// with a gauge that has no error of its own.
     pub fn new(
         stack: &Stack,
         outcome: &str,
         shown: &Expr,
         resolution: Length,
     ) -> Result<Self, Error> {
-        let outcome = named(stack, outcome)?;
-        let band = outcome.band().ok_or_else(|| {
-            Error::question(format!(
-                "outcome \"{}\" has no band to judge by",
-                outcome.name()
-            ))
-        })?;
+        let (outcome, band) = affine::banded(stack, outcome)?;
         let step = affine::step_of(resolution, band.raw())?;
         let pieces = match Exactly::new(stack, outcome, band, shown, step) {
             Ok(exactly) => Pieces::Exactly(Box::new(exactly)),
             Err(error) if matches!(error.kind(), ErrorKind::Declined(_)) => {
-                let trials = Trials::new(stack, outcome, band, shown, step)?;
+                if stack.correlations().is_some() {
+                    return Err(Error::question(format!(
+                        "{error}; and trials, which answer elsewhere, take no correlated sources: write what they share as a \
+                         source of its own"
+                    )));
+                }
+                let trials = Trials::new(outcome, band, shown, step)?;
                 Pieces::ByTrials(Box::new(trials))
             }
             Err(error) => return Err(error),
@@ -156,7 +157,7 @@ impl Judge {
         Ok(Self { pieces })
     }
 
-    /// How the chances are found: exactly, or by Monte Carlo where outcome or reading is not affine.
+    /// How the chances are found: exactly, or by Monte Carlo where outcome and reading have no exact answer.
     #[must_use]
     pub fn by(&self) -> Propagation {
         match &self.pieces {
@@ -173,23 +174,20 @@ impl Judge {
     /// those that may show it are worth fewer than 200.
     pub fn reading(&self, reading: Length) -> Result<Judgement, Error> {
         let r = self.plausible(reading)?;
-        let [fine, coarse] = [2.0, 4.0].map(|times| self.given(r, times));
-        let ((fine, error), (coarse, _)) = (fine?, coarse?);
-        let off = (fine.below - coarse.below)
-            .abs()
-            .max((fine.above - coarse.above).abs());
+        let (value, error) = match &self.pieces {
+            Pieces::Exactly(e) => e.given(r)?,
+            Pieces::ByTrials(t) => t.given(r)?,
+        };
         Ok(Judgement {
             reading,
-            chance: Bounded {
-                value: fine,
-                error: 2.0 * off + error,
-            },
+            chance: Bounded { value, error },
         })
     }
 
     /// Readings for which the chance to conform is at least `wanted`.
     ///
-    /// `None` when no reading gives that chance.
+    /// `None` when no reading gives that chance. A side has no limit where every reading on it is accepted that pieces of
+    /// this plan show: all but one in a million, or by trials those that are like enough trials.
     ///
     /// # Errors
     ///
@@ -200,19 +198,22 @@ impl Judge {
                 "the wanted chance to conform must be above 0 and below 1 (got {wanted})"
             )));
         }
-        let at = |r: f64| self.given(r, 2.0).map(|(c, _)| c.inside);
         let (lo, hi) = (self.within(1e-6), self.within(1.0 - 1e-6));
         let (best, most) = self.best(wanted)?;
         if most < wanted {
             return Ok(None);
         }
         let side = |end: f64| -> Result<Option<f64>, Error> {
-            if at(end)? >= wanted {
+            let Some((end, chance)) = self.first_told(end, best)? else {
+                return Ok(None);
+            };
+            if chance >= wanted {
                 return Ok(None);
             }
             let mut failed = None;
-            let gap = |r: f64| match at(r) {
-                Ok(chance) => chance - wanted,
+            let gap = |r: f64| match self.inside(r) {
+                // What is not told of is not accepted.
+                Ok(chance) => chance.unwrap_or(0.0) - wanted,
                 Err(error) => {
                     failed = Some(error);
                     0.0
@@ -257,28 +258,36 @@ impl Judge {
 
     /// The best reading and its chance, sought until it is good enough.
     fn best(&self, enough: f64) -> Result<(f64, f64), Error> {
-        let at = |r: f64| self.given(r, 2.0).map(|(c, _)| c.inside);
         let (lo, hi) = (self.within(1e-6), self.within(1.0 - 1e-6));
-        // The best reading, coarsely and then closely: the chance rises to it and falls from there.
-        let (mut best, mut most) = (lo, at(lo)?);
-        let mut step = (hi - lo) / 40.0;
-        for i in 1..=40 {
-            let r = lo + step * f64::from(i);
-            let chance = at(r)?;
-            if chance > most {
-                (best, most) = (r, chance);
-            }
+        let better = |r: f64, (best, most): (f64, f64)| -> Result<(f64, f64), Error> {
+            let chance = self.inside(r)?.filter(|chance| *chance > most);
+            Ok(chance.map_or((best, most), |chance| (r, chance)))
+        };
+        // The best reading, coarsely and then closely: the chance rises to it and falls from there. Where many pieces lie,
+        // trials tell of some reading at least.
+        let likely = (1..10).map(|tenth| self.within(0.1 * f64::from(tenth)));
+        let mut found = (self.within(0.5), f64::NEG_INFINITY);
+        for r in parts(lo, hi).chain(likely) {
+            found = better(r, found)?;
         }
-        while step > 1e-3 * self.sharpness() && most < enough {
+        let mut step = (hi - lo) / PARTS;
+        while step > 1e-3 * self.sharpness() && found.1 < enough {
             step *= 0.5;
-            for r in [best - step, best + step] {
-                let chance = at(r)?;
-                if chance > most {
-                    (best, most) = (r, chance);
-                }
+            for r in [found.0 - step, found.0 + step] {
+                found = better(r, found)?;
             }
         }
-        Ok((best, most))
+        Ok(found)
+    }
+
+    /// The first place on the way from one to another of which something is told, and what.
+    fn first_told(&self, from: f64, to: f64) -> Result<Option<(f64, f64)>, Error> {
+        for r in parts(from, to) {
+            if let Some(chance) = self.inside(r)? {
+                return Ok(Some((r, chance)));
+            }
+        }
+        Ok(None)
     }
 
     /// Risks of accepting readings from `lower` to `upper`, over all pieces of the stack.
@@ -309,15 +318,10 @@ impl Judge {
                 (to + self.shown_location()).inch()
             )));
         }
-        let [fine, coarse] = [2.0, 4.0].map(|times| self.risks_with(from, to, times));
-        let (fine, coarse) = (fine?, coarse?);
-        let off = (fine.consumer - coarse.consumer)
-            .abs()
-            .max((fine.producer - coarse.producer).abs());
-        Ok(Risks {
-            error: 2.0 * off + fine.error,
-            ..fine
-        })
+        match &self.pieces {
+            Pieces::Exactly(e) => e.risks(from, to),
+            Pieces::ByTrials(t) => Ok(t.risks(from, to)),
+        }
     }
 
     /// Whether the gauge suits the band.
@@ -374,18 +378,12 @@ impl Judge {
         }
     }
 
-    /// The chances given a reading, and how far the parts that are not exact may move them.
-    fn given(&self, r: f64, times: f64) -> Result<(Chance, f64), Error> {
+    /// The chance to conform given a reading; none where too few trials are like it.
+    fn inside(&self, r: f64) -> Result<Option<f64>, Error> {
         match &self.pieces {
-            Pieces::Exactly(e) => e.given(r, times),
-            Pieces::ByTrials(t) => t.given(r),
-        }
-    }
-
-    fn risks_with(&self, from: f64, to: f64, times: f64) -> Result<Risks, Error> {
-        match &self.pieces {
-            Pieces::Exactly(e) => e.risks_with(from, to, times),
-            Pieces::ByTrials(t) => Ok(t.risks(from, to)),
+            Pieces::Exactly(e) => Ok(Some(e.given_with(r, 2.0)?.0.inside)),
+            Pieces::ByTrials(t) if t.worth(r) < LEAST => Ok(None),
+            Pieces::ByTrials(t) => Ok(Some(t.given(r)?.0.inside)),
         }
     }
 
@@ -402,6 +400,14 @@ impl Judge {
         }
         Ok(r)
     }
+}
+
+/// Readings are looked at in so many equal parts.
+const PARTS: f64 = 40.0;
+
+/// The places from one to another, both with them.
+fn parts(from: f64, to: f64) -> impl Iterator<Item = f64> {
+    (0..=PARTS as u32).map(move |i| from + (to - from) / PARTS * f64::from(i))
 }
 
 #[cfg(test)]

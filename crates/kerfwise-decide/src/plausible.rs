@@ -29,5 +29,8 @@ pub(crate) fn far_off(
     ))
 }
 
-/// How rare a reading is that is taken for a mistake by exact laws.
+/// Rarer than this is taken for a mistake by exact laws: one reading in ten million.
+pub(crate) const IMPLAUSIBLE: f64 = 1e-7;
+
+/// The same in words.
 pub(crate) const TOO_RARE: &str = "which fewer than one in ten million would";

@@ -4,13 +4,13 @@ use super::Risks;
 use crate::Error;
 use crate::affine::{self, Affine, Term};
 use crate::curve::{Curve, Reach, middle_of, width_of};
-use crate::plausible::{TOO_RARE, far_off};
+use crate::plausible::{IMPLAUSIBLE, TOO_RARE, far_off};
 use crate::rule::{Functions, Rule};
 use kerfwise_source::{Dimension, Quantity};
 use kerfwise_stack::{Band, Chance, Exact, Expr, Outcome, Stack};
 
-/// Rarer than this is taken for a mistake: one reading in ten million.
-const IMPLAUSIBLE: f64 = 1e-7;
+/// Of a sum of shares of one.
+const ROUNDING: f64 = 1e-14;
 
 #[derive(Debug, Clone)]
 pub(super) struct Exactly {
@@ -162,24 +162,40 @@ impl Exactly {
         })
     }
 
+    /// The chances given a reading, and a bound of their error.
+    pub(super) fn given(&self, r: f64) -> Result<(Chance, f64), Error> {
+        let [fine, coarse] = [2.0, 4.0].map(|times| self.given_with(r, times));
+        let ((fine, error), (coarse, _)) = (fine?, coarse?);
+        let off = (fine.below - coarse.below)
+            .abs()
+            .max((fine.above - coarse.above).abs());
+        Ok((fine, 2.0 * off + error))
+    }
+
     /// The chances given a reading, and how far the parts that are not exact may move them.
-    pub(super) fn given(&self, r: f64, times: f64) -> Result<(Chance, f64), Error> {
+    pub(super) fn given_with(&self, r: f64, times: f64) -> Result<(Chance, f64), Error> {
         let edges = [r - self.half, r + self.half];
         let rule = self.rule(&edges, times)?;
+        // How likely the reading is, and how far that may be off.
         let likely = |c: f64| {
             if self.half > 0.0 {
-                (self.gauge_cdf.at(edges[1] - c) - self.gauge_cdf.at(edges[0] - c)).max(0.0)
+                let likely = self.gauge_cdf.at(edges[1] - c) - self.gauge_cdf.at(edges[0] - c);
+                (likely.max(0.0), 2.0 * self.gauge_cdf.error + ROUNDING)
             } else {
                 let at = Quantity::new(r - c, Dimension::LENGTH);
                 let density = self.gauge.as_ref().and_then(|gauge| gauge.pdf(at));
-                density.map_or(0.0, |d| d.value.max(0.0))
+                density.map_or((0.0, 0.0), |d| {
+                    let value = d.value.max(0.0);
+                    (value, d.error + ROUNDING * value)
+                })
             }
         };
         let (mut all, mut below, mut above) = (0.0, 0.0, 0.0);
-        let mut peak = 0.0_f64;
+        let (mut peak, mut doubt) = (0.0_f64, 0.0);
         for (c, weight) in rule.places.iter().zip(&rule.weights) {
-            let likely = likely(*c);
+            let (likely, off) = likely(*c);
             peak = peak.max(likely);
+            doubt += weight * off;
             let share = weight * likely;
             let (low, high) = self.chance_of(*c);
             all += share;
@@ -197,11 +213,25 @@ impl Exactly {
             inside: (1.0 - below - above).max(0.0),
             above,
         };
-        // A rare reading is a small part of all, so what is lost of all weighs more in it.
-        Ok((chance, (self.known_error() + rule.error) * peak / all))
+        // A rare reading is a small part of all, so what is lost of all weighs more in it: a weight that is off counts by how
+        // likely the reading is there, a likelihood that is off as it is. The chances are means of values of the curve.
+        let lost = rule.error * peak + doubt;
+        Ok((chance, 2.0 * self.rest_cdf.error + ROUNDING + lost / all))
     }
 
-    pub(super) fn risks_with(&self, from: f64, to: f64, times: f64) -> Result<Risks, Error> {
+    pub(super) fn risks(&self, from: f64, to: f64) -> Result<Risks, Error> {
+        let [fine, coarse] = [2.0, 4.0].map(|times| self.risks_with(from, to, times));
+        let (fine, coarse) = (fine?, coarse?);
+        let off = (fine.consumer - coarse.consumer)
+            .abs()
+            .max((fine.producer - coarse.producer).abs());
+        Ok(Risks {
+            error: 2.0 * off + fine.error,
+            ..fine
+        })
+    }
+
+    fn risks_with(&self, from: f64, to: f64, times: f64) -> Result<Risks, Error> {
         let edges = [from - self.half, to + self.half];
         let rule = self.rule(&edges, times)?;
         let mut risks = Risks {
@@ -209,7 +239,8 @@ impl Exactly {
             accepted: 0.0,
             consumer: 0.0,
             producer: 0.0,
-            error: rule.error + self.known_error(),
+            // Both are differences of two values of a curve, and their product is off by no more than both.
+            error: rule.error + 2.0 * (self.rest_cdf.error + self.gauge_cdf.error) + ROUNDING,
         };
         for (c, weight) in rule.places.iter().zip(&rule.weights) {
             let below = self.gauge_cdf.at(edges[0] - c).clamp(0.0, 1.0);
@@ -223,10 +254,6 @@ impl Exactly {
             risks.producer += weight * rejected * (1.0 - outside);
         }
         Ok(risks)
-    }
-
-    fn known_error(&self) -> f64 {
-        self.reach.outside + self.rest_cdf.error + self.gauge_cdf.error + 1e-14
     }
 }
 

@@ -464,5 +464,98 @@ fn trials_agree_with_counting() {
         "{off} {error}"
     );
     let told = judge.reading(0.395.inch()).unwrap_err().to_string();
-    assert!(told.contains("too far from the 0.3750 in"), "{told}");
+    let far = "lies 0.0200 in from the 0.3750 in that the plan expects, of 131072 trials";
+    assert!(told.contains(far), "{told}");
+    let told = judge.reading(9.525.inch()).unwrap_err().to_string();
+    assert!(told.ends_with("is it in millimetres?"), "{told}");
+}
+
+/// By steps that are narrow against the gauge, a reading is likely by a difference of two values of a curve that are nearly
+/// the same: what it may be off counts by the little that is likely in all. Pieces of 1.2 and a gauge of 0.4 thou, read as
+/// 1 thou, are normal about 1·1.2²/(1.2² + 0.4²) = 0.9 thou with 1.2·0.4/√(1.2² + 0.4²) thou (JCGM 106:2012, 7.2.1); the
+/// step adds nothing to that.
+#[test]
+fn narrow_steps_claim_what_they_lose() {
+    let of = |name, sd: f64| {
+        let made = Source::new(name, 0.inch()).normal(sd.thou()).build();
+        Expr::source(&made.unwrap())
+    };
+    let y = of("piece", 1.2);
+    let stack = Stack::builder()
+        .outcome("y", &y, Band::within(2.thou()).unwrap())
+        .build()
+        .unwrap();
+    let shown = &y - of("gauge", 0.4);
+    let sd = 1.2 * 0.4 / 1.6_f64.sqrt();
+    let above = kerfwise_numeric::special::normal_sf((2.0 - 0.9) / sd);
+    for step in [1e-2, 1e-4, 1e-6] {
+        let judge = Judge::new(&stack, "y", &shown, step.thou()).unwrap();
+        let found = judge.reading(1.thou()).unwrap().chance;
+        let off = (found.value.above - above).abs();
+        // A step h adds a variance of h²/12; the chance moves by 0.84 times that, zφ(z)/2s² at most.
+        assert!(
+            off <= found.error + step * step / 12.0,
+            "{step}: {off} {}",
+            found.error
+        );
+        // Values of a curve round by 1e-16 at least, of a likelihood of no more than h.
+        assert!(found.error >= 1e-16 / step, "{step}: {}", found.error);
+    }
+}
+
+/// A tenon of 1 thou with a taper of 1 thou that only ever adds, so that it has no exact answer; the gauge has but its steps.
+fn bent(band: Band, step: f64) -> Result<Judge, Error> {
+    let tenon = Expr::source(&source("tenon", 0.0, 0.001));
+    let fit = &tenon + Expr::source(&source("taper", 0.0, 0.001)).abs();
+    let stack = Stack::builder().outcome("fit", &fit, band).build();
+    Judge::new(&stack.unwrap(), "fit", &tenon, step.thou())
+}
+
+#[test]
+fn a_gauge_too_fine_for_trials_is_told_so() {
+    let band = Band::within(3.thou()).unwrap();
+    let told = bent(band, 0.001).unwrap_err().to_string();
+    assert!(told.contains("too fine for trials"), "{told}");
+    assert!(bent(band, 0.1).is_ok());
+}
+
+/// With steps of 0.005 thou some 260 trials are like a reading in the middle, and at many farther out there is none at all.
+#[test]
+fn limits_by_trials_skip_what_trials_do_not_tell() {
+    let judge = bent(Band::at_most(1.644_854.thou()).unwrap(), 0.005).unwrap();
+    let limits = judge.limits(0.9).unwrap().unwrap();
+    // A taper of at most 1.644 854 thou either way has a chance of 0.9 (table of the normal), so the limit is 0. Of 260 trials
+    // that is good to √(0.09/260) = 0.019, over a slope of 2φ(1.645) = 0.206 for each thou: five of these.
+    let upper = limits.upper.unwrap().to_thou();
+    assert!(upper.abs() < 5.0 * 0.019 / 0.206, "{upper}");
+    assert_eq!(limits.lower, None);
+    // At −0.6 thou, where more than 200 trials are like a reading, it is 2Φ(2.245) − 1 = 0.975; three standard errors.
+    let best = judge.best_reading().unwrap().chance.value;
+    assert!(best.inside > 0.975 - 3.0 * 0.011, "{}", best.inside);
+}
+
+/// Rectangular errors that are correlated have no exact answer, and trials take none: both are said.
+#[test]
+fn correlated_sources_are_refused_by_the_true_reason() {
+    let of = |name| {
+        Source::new(name, 0.inch())
+            .rectangular(1.thou())
+            .build()
+            .unwrap()
+    };
+    let (tenon, mortise, gauge) = (of("tenon"), of("mortise"), of("gauge"));
+    let fit = Expr::source(&tenon) - Expr::source(&mortise);
+    let stack = Stack::builder()
+        .outcome("fit", &fit, Band::within(1.thou()).unwrap())
+        .correlated(&tenon, &mortise, 0.5)
+        .build()
+        .unwrap();
+    let shown = &fit - Expr::source(&gauge);
+    let refused = Judge::new(&stack, "fit", &shown, 0.inch()).unwrap_err();
+    let told = refused.to_string();
+    assert!(told.contains("exact declines: "), "{told}");
+    assert!(
+        told.contains("no correlated sources") && !told.contains("not affine"),
+        "{told}"
+    );
 }

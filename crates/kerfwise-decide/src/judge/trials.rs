@@ -1,9 +1,10 @@
-//! Pieces whose outcome or reading is not affine, by weighted trials.
+//! Pieces whose outcome and reading have no exact answer, by weighted trials.
 
 use super::Risks;
 use crate::Error;
 use crate::affine::{self, FIT, SHOWN, Term, named};
 use crate::curve::{Curve, middle_of};
+use crate::plausible::far_off;
 use kerfwise_numeric::special::normal_sf;
 use kerfwise_numeric::stream::Stream;
 use kerfwise_source::{Dimension, Distribution, Quantity, Source};
@@ -15,7 +16,7 @@ const BLOCK: usize = 1_024;
 /// The seed of all trials: the same question has the same answer.
 const SEED: u64 = 1;
 /// Trials that are worth less say nothing of a reading.
-const LEAST: f64 = 200.0;
+pub(super) const LEAST: f64 = 200.0;
 /// Readings rarer than this are not looked at for limits: too few trials are like them.
 const RARE: f64 = 1e-3;
 
@@ -198,17 +199,11 @@ impl Both {
 
 impl Trials {
     pub(super) fn new(
-        stack: &Stack,
         outcome: Outcome<'_>,
         band: Band,
         shown: &Expr,
         step: f64,
     ) -> Result<Self, Error> {
-        if stack.correlations().is_some() {
-            return Err(Error::question(
-                "this plan is not affine and has correlated sources; write what they share as a source of its own",
-            ));
-        }
         let mut both = Both::new(outcome, shown)?;
         if !both.draws.iter().any(|draw| draw.is_in == [true, true]) {
             return Err(Error::question(
@@ -245,7 +240,7 @@ impl Trials {
             })
             .collect();
         trials.sort_by(|a, b| a.shown.total_cmp(&b.shown));
-        Ok(Self {
+        let made = Self {
             band: (lower, upper),
             half: 0.5 * step,
             shown_location,
@@ -253,7 +248,24 @@ impl Trials {
             gauge_cdf: Curve::cdf(gauge.as_ref(), Dimension::LENGTH),
             gauge,
             trials,
-        })
+        };
+        made.check_gauge()?;
+        Ok(made)
+    }
+
+    /// Refuses a gauge so fine that too few trials are like even the readings that most pieces would show.
+    fn check_gauge(&self) -> Result<(), Error> {
+        let likeliest = (1..10).map(|tenth| self.worth(self.within(0.1 * f64::from(tenth))));
+        let worth = likeliest.fold(0.0, f64::max);
+        if worth >= LEAST {
+            return Ok(());
+        }
+        Err(Error::question(format!(
+            "the gauge is too fine for trials, by which this plan is judged since it has no exact answer: of {} trials those \
+             that may show a likely reading are worth {worth:.0}, and {LEAST} are needed; give the gauge its error, or steps \
+             that are not so small beside the pieces",
+            self.trials.len()
+        )))
     }
 
     pub(super) fn within(&self, share: f64) -> f64 {
@@ -262,7 +274,7 @@ impl Trials {
         self.trials[(at as usize).min(self.trials.len() - 1)].shown + own
     }
 
-    /// Sums over the trials that may show this: of the weights, of their squares, and of what is asked of each.
+    /// The trials that may show this, each with how likely it does.
     fn likely(&self, r: f64) -> impl Iterator<Item = (f64, &Trial)> {
         let (low, high) = match &self.gauge {
             None => (0.0, 0.0),
@@ -355,29 +367,35 @@ impl Trials {
         }
     }
 
-    pub(super) fn check_plausible(&self, r: f64) -> Result<(), Error> {
+    /// So many trials of equal weight would tell as much of this reading.
+    pub(super) fn worth(&self, r: f64) -> f64 {
         let (sum, squares) = self.likely(r).fold((0.0, 0.0), |(sum, squares), (w, _)| {
             (sum + w, squares + w * w)
         });
-        let worth = if squares > 0.0 {
+        if squares > 0.0 {
             sum * sum / squares
         } else {
             0.0
-        };
+        }
+    }
+
+    pub(super) fn check_plausible(&self, r: f64) -> Result<(), Error> {
+        let worth = self.worth(r);
         if worth >= LEAST {
             return Ok(());
         }
         Err(self.too_few(r, worth))
     }
 
+    #[cold]
     fn too_few(&self, r: f64, worth: f64) -> Error {
-        Error::observation(format!(
-            "a reading of {:.4} in is too far from the {:.4} in that the plan expects: of {} trials (the plan is not affine, so \
-             it is answered by trials) those that may show it are worth {worth:.0}, and {LEAST} are needed; a mistaken \
-             reading, the wrong unit, or another plan?",
-            r + self.shown_location,
-            self.shown_location + self.within(0.5),
-            self.trials.len(),
-        ))
+        let expected = self.shown_location + self.within(0.5);
+        let how_rare = format!(
+            "of {} trials (the plan has no exact answer, so it is answered by trials) those that may show it are worth \
+             {worth:.0}, and {LEAST} are needed",
+            self.trials.len()
+        );
+        let is_likely = |shown: f64| self.worth(shown - self.shown_location) >= LEAST;
+        far_off(r + self.shown_location, expected, &how_rare, &is_likely)
     }
 }

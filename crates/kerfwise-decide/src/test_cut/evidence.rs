@@ -4,13 +4,11 @@ use super::options::Feel;
 use super::prior::{Rules, TestCut};
 use crate::Error;
 use crate::curve::Curve;
-use crate::plausible::{TOO_RARE, far_off};
+use crate::plausible::{IMPLAUSIBLE, TOO_RARE, far_off};
 use crate::rule::Rule;
 use kerfwise_numeric::float;
 use kerfwise_source::{Dimension, Length, LengthUnits as _, Quantity};
 
-/// Rarer than this is taken for a mistake, not for bad luck: once in ten million shops.
-const IMPLAUSIBLE: f64 = 1e-7;
 /// Pieces that go together as rarely as that contradict each other: one set of pieces in ten million, exp(−16).
 const CONTRADICTION: f64 = 16.0;
 const LN_3: f64 = 1.098_612_288_668_109_8;
