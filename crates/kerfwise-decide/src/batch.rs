@@ -123,7 +123,7 @@ impl BatchForecast {
     ///
     /// # Errors
     ///
-    /// When there are no pieces or more than 10,000; when the assurance is not above 0 and below 1, or minutes are negative;
+    /// When there are no pieces or more than 10,000; when the assurance is not above 0 and below 1, or minutes are not from 0 to 1e12;
     /// when the outcome has no band, or has no exact answer.
     ///
     /// ```

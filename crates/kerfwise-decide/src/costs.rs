@@ -36,6 +36,12 @@ impl Costs {
         for (what, cost) in [("tight", self.tight), ("loose", self.loose)] {
             cost_is_sound(&format!("a {what} joint"), cost)?;
         }
+        Ok(())
+    }
+
+    /// The same for costs by which one setting is chosen before another.
+    pub(crate) fn check_that_they_choose(&self) -> Result<(), Error> {
+        self.check()?;
         if self.dearer() <= 0.0 {
             return Err(Error::question(
                 "the costs of a tight and of a loose joint are both 0, so no setting is better than another; give at least one \

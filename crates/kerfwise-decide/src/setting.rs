@@ -11,9 +11,7 @@ mod both;
 use crate::Costs;
 use crate::affine::{self, Affine, Term};
 use kerfwise_source::{Length, LengthUnits, Quantity};
-use kerfwise_stack::{
-    Band, Chance, Exact, MonteCarlo, Outcome, Propagation, QuasiMonteCarlo, Stack,
-};
+use kerfwise_stack::{Chance, Exact, MonteCarlo, Outcome, Propagation, QuasiMonteCarlo, Stack};
 
 /// The most settings that are looked at.
 const MOST_SETTINGS: f64 = 2_001.0;
@@ -157,8 +155,8 @@ impl Setting {
     ///
     /// # Errors
     ///
-    /// When step or reach is not a finite length above 0, the loss is not from 0 to 1, a cost is negative, or more
-    /// than 2,001 steps lie within reach; when `stack_at` refuses a setting; when the stack gives no chance
+    /// When step or reach is not a finite length above 0, the loss is not from 0 to 1, a cost is not from 0 to 1e12 or both
+    /// are 0, or more than 2,001 steps lie within reach; when `stack_at` refuses a setting; when the stack gives no chance
     /// for this outcome.
     ///
     /// ```
@@ -208,8 +206,7 @@ impl Setting {
         // As chances, so that the same closeness counts as equal.
         let dearer = options.costs.map_or(1.0, |costs| costs.dearer());
         let worth = |p: &SettingPoint| match p.cost {
-            Some(cost) if dearer > 0.0 => -cost / dearer,
-            Some(_) => 0.0,
+            Some(cost) => -cost / dearer,
             None => p.chance.inside,
         };
         let at = middle_of_the_best(&curve, &worth);
@@ -277,7 +274,7 @@ fn steps<E>(options: &SettingOptions) -> Result<(f64, f64), SettingError<E>> {
             options.loss
         ));
     }
-    if let Some(Err(error)) = options.costs.map(|costs| costs.check()) {
+    if let Some(Err(error)) = options.costs.map(|costs| costs.check_that_they_choose()) {
         return refuse(error.to_string());
     }
     let around = options.around.to_inches();
@@ -359,25 +356,16 @@ impl Known {
     }
 }
 
-fn banded<'a>(stack: &'a Stack, name: &str) -> Result<(Outcome<'a>, Band), String> {
-    let outcome = stack
-        .outcome(name)
-        .ok_or_else(|| format!("the stack has no outcome \"{name}\""))?;
-    let band = outcome
-        .band()
-        .ok_or_else(|| format!("outcome \"{name}\" has no band to fit in"))?;
-    Ok((outcome, band))
-}
-
 fn chance(
     stack: &Stack,
     name: &str,
     options: &SettingOptions,
     known: &mut Option<Known>,
 ) -> Result<Found, String> {
-    let (outcome, band) = banded(stack, name)?;
+    let banded = |name: &str| affine::banded(stack, name).map_err(|error| error.to_string());
+    let (outcome, band) = banded(name)?;
     if let Some(also) = &options.also {
-        let (other, its_band) = banded(stack, also)?;
+        let (other, its_band) = banded(also)?;
         let bands = [band, its_band];
         return both::chance(stack, [outcome, other], bands, &options.monte_carlo);
     }
@@ -428,7 +416,7 @@ fn chance(
 mod tests {
     use super::*;
     use kerfwise_source::Source;
-    use kerfwise_stack::Expr;
+    use kerfwise_stack::{Band, Expr};
 
     fn stack_at(travel: Length, bias: f64) -> Result<Stack, kerfwise_stack::Error> {
         let source = Source::new("error", bias.inch())

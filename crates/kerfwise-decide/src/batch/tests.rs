@@ -471,3 +471,28 @@ fn refuses_what_makes_no_sense() {
     let error = BatchForecast::of(&stack, "gap", &BatchOptions::of(4)).unwrap_err();
     assert_eq!(error.to_string(), "the stack has no outcome \"gap\"");
 }
+
+/// Where no setting is chosen, joints that cost nothing to mend are no mistake.
+#[test]
+fn rework_may_cost_nothing() {
+    let piece = Source::new("piece", 0.inch())
+        .normal(1.thou())
+        .event(Event::piece())
+        .build()
+        .unwrap();
+    let stack = Stack::builder()
+        .outcome(
+            "fit",
+            &Expr::source(&piece),
+            Band::within(1.thou()).unwrap(),
+        )
+        .build()
+        .unwrap();
+    let free = Costs {
+        tight: 0.0,
+        loose: 0.0,
+    };
+    let options = BatchOptions::of(8).rework_minutes(free);
+    let batch = BatchForecast::of(&stack, "fit", &options).unwrap();
+    assert_eq!(batch.rework_minutes, Some(0.0));
+}

@@ -135,7 +135,7 @@ impl TestCut {
     ///
     /// # Errors
     ///
-    /// As [`next_reading`](Self::next_reading); or when a cost is negative or not finite.
+    /// As [`next_reading`](Self::next_reading); or when a cost is not from 0 to 1e12, or both are 0.
     ///
     /// ```
     /// use kerfwise_decide::{Costs, TestCut, TestCutOptions};
@@ -154,7 +154,7 @@ impl TestCut {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn next_reading_cost(&self, readings: &[Length], costs: &Costs) -> Result<NextCost, Error> {
-        costs.check()?;
+        costs.check_that_they_choose()?;
         self.next_cost(&self.after_next_reading(readings)?, costs)
     }
 
@@ -200,9 +200,9 @@ impl TestCut {
     ///
     /// # Errors
     ///
-    /// As [`next_feel`](Self::next_feel); or when a cost is negative or not finite.
+    /// As [`next_feel`](Self::next_feel); or when a cost is not from 0 to 1e12, or both are 0.
     pub fn next_feel_cost(&self, feels: &[Feel], costs: &Costs) -> Result<NextCost, Error> {
-        costs.check()?;
+        costs.check_that_they_choose()?;
         self.next_cost(&self.after_next_feel(feels)?, costs)
     }
 

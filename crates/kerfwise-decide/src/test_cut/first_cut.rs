@@ -134,7 +134,7 @@ impl FirstCut {
     ///
     /// # Errors
     ///
-    /// As [`TestCut::measured`]; when a cost is negative; when the reach is not above 0 or holds more than 400 dial steps;
+    /// As [`TestCut::measured`]; when a cost is not from 0 to 1e12 or both of a joint are 0; when the reach is not above 0 or holds more than 400 dial steps;
     /// when the gauge has no step.
     ///
     /// ```
@@ -192,7 +192,7 @@ impl FirstCut {
 
 impl FirstCutOptions {
     fn check(&self) -> Result<(), Error> {
-        self.costs.check()?;
+        self.costs.check_that_they_choose()?;
         cost_is_sound("cutting a piece again", self.recut)?;
         positive("reach", self.reach)?;
         positive(

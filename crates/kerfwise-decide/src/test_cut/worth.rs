@@ -52,7 +52,7 @@ impl TestPlanOptions {
     }
 
     fn check(&self) -> Result<(), Error> {
-        self.costs.check()?;
+        self.costs.check_that_they_choose()?;
         cost_is_sound("a test piece", self.per_piece)?;
         if self.joints == 0 {
             return Err(Error::question(
@@ -108,7 +108,8 @@ impl TestPlan {
     ///
     /// # Errors
     ///
-    /// As [`TestCut::measured`]; when a cost is negative, there is no joint, or more than 12 test pieces are asked for.
+    /// As [`TestCut::measured`]; when a cost is not from 0 to 1e12 or both of a joint are 0, there is no joint, or more than 12
+    /// test pieces are asked for.
     ///
     /// ```
     /// use kerfwise_decide::{Costs, TestCutOptions, TestPlan, TestPlanOptions};
