@@ -118,7 +118,7 @@ impl Adjustment {
             off += here;
             slope += (there - here) / 0.125;
         }
-        // Every one of them counts a whole number of times; what is left is rounding.
+        // Where they count a whole number of times (all but a setting at an angle) what is left is rounding.
         if (slope - slope.round()).abs() < 1e-9 {
             slope = slope.round();
         }

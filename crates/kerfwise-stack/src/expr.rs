@@ -349,7 +349,7 @@ impl Expr {
         })
     }
 
-    /// The same expression with another source in the place of one.
+    /// The same expression with another source in the place of one; unchanged where it does not take `old`.
     ///
     /// ```
     /// use kerfwise_source::{LengthUnits, Source};

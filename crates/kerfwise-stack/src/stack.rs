@@ -75,7 +75,7 @@ impl Stack {
     }
 
     /// The same stack with another source in the place of one: the same thing about another estimate, for instance
-    /// ([`Source::at_estimate`]). Correlations stay.
+    /// ([`Source::at_estimate`]). Correlations stay. Where no outcome takes `old` nothing changes, and that is no error.
     ///
     /// # Errors
     ///
